@@ -1,0 +1,1 @@
+"""What the shop knows: models, actions (writes), lookups (reads) and the guards in the database."""

@@ -1,0 +1,109 @@
+"""Jobs derived from the record, what people said of them, and hours booked."""
+
+from django.db import models
+from django.db.models import Q
+
+from witnessmark.records.models.aircraft import Aircraft, Zone
+from witnessmark.records.models.ledger import Act, Piece
+from witnessmark.records.models.people import Person
+
+
+class Job(models.Model):
+    """A derived job; its key is source:id:step. A vanished job that has hours stays, withdrawn."""
+
+    key = models.CharField(max_length=120, unique=True)
+    aircraft = models.ForeignKey(Aircraft, models.PROTECT)
+    what = models.CharField(max_length=300)
+    craft = models.CharField(max_length=80, blank=True)
+    vendor_code = models.CharField(max_length=20, blank=True)
+    hours_least = models.FloatField(default=0)
+    hours_likely = models.FloatField(default=0)
+    hours_most = models.FloatField(default=0)
+    bench = models.CharField(max_length=80, blank=True)
+    zone = models.ForeignKey(Zone, models.PROTECT, null=True)
+    piece = models.ForeignKey(Piece, models.PROTECT, null=True, related_name="jobs")
+    priority = models.IntegerField(default=0)
+    caution = models.CharField(max_length=300, blank=True)
+    withdrawn = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ("key",)
+
+    def __str__(self) -> str:
+        return self.what
+
+
+class JobLink(models.Model):
+    """One job must end (and its cure run out) before another starts."""
+
+    before = models.ForeignKey(Job, models.CASCADE, related_name="links_out")
+    after = models.ForeignKey(Job, models.CASCADE, related_name="links_in")
+    min_lag_hours = models.FloatField(default=0)
+    max_lag_hours = models.FloatField(null=True)
+    by_hand = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=["before", "after"], name="job_link_once"),)
+
+    def __str__(self) -> str:
+        return f"{self.before_id} before {self.after_id}"
+
+
+class HandJob(models.Model):
+    """A job nobody can derive: somebody wrote it down."""
+
+    aircraft = models.ForeignKey(Aircraft, models.PROTECT)
+    name = models.CharField(max_length=60)
+    what = models.CharField(max_length=300)
+    craft = models.CharField(max_length=80, blank=True)
+    hours_least = models.FloatField()
+    hours_likely = models.FloatField()
+    hours_most = models.FloatField()
+    bench = models.CharField(max_length=80, blank=True)
+    zone = models.ForeignKey(Zone, models.PROTECT, null=True)
+    after = models.JSONField(default=list, help_text="job keys or names of other hand-made jobs")
+    not_before = models.DateField(null=True)
+    priority = models.IntegerField(default=0)
+    person = models.ForeignKey(Person, models.PROTECT, null=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=["aircraft", "name"], name="hand_job_once"),)
+
+    def __str__(self) -> str:
+        return self.what
+
+
+class JobSaid(models.Model):
+    """What people said of a job: a new derivation never touches it. The newest row of a key counts."""
+
+    key = models.CharField(max_length=120, db_index=True)
+    status = models.CharField(
+        max_length=10, choices=[(s, s) for s in ("open", "started", "stuck", "done")], default="open"
+    )
+    person = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    estimate_hours = models.FloatField(null=True)
+    note = models.CharField(max_length=300, blank=True)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return f"{self.key}: {self.status}"
+
+
+class HoursBooked(models.Model):
+    """Hours a person really worked on a job."""
+
+    key = models.CharField(max_length=120, db_index=True)
+    person = models.ForeignKey(Person, models.PROTECT)
+    day = models.DateField()
+    hours = models.FloatField()
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (models.CheckConstraint(condition=Q(hours__gt=0), name="hours_above_0"),)
+
+    def __str__(self) -> str:
+        return f"{self.hours} h"

@@ -1,0 +1,5 @@
+"""The screens' addresses."""
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []
