@@ -1,0 +1,1 @@
+"""Actions: spoken orders. Each writes one act and everything it changes in one transaction, once."""

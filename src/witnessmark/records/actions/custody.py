@@ -1,0 +1,280 @@
+"""Pieces change holders: off, down, out, back, home."""
+
+import uuid
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from witnessmark.records.actions.saying import Refused, Result, move, say
+from witnessmark.records.models import (
+    Act,
+    Belongs,
+    Holder,
+    HolderKind,
+    Holding,
+    Move,
+    Person,
+    Piece,
+    Place,
+    Shipment,
+    ShipmentLine,
+    Vendor,
+)
+
+
+def holder(kind: str, name: str, person: Person | None = None) -> Holder:
+    """Find the holder of this kind and name, or make it: shelves and boxes need no announcement."""
+    found, _ = Holder.objects.get_or_create(kind=kind, name=name.strip(), defaults={"person": person})
+    return found
+
+
+def single(kind: str) -> Holder:
+    """The one holder of a kind that exists once: origin, scrap, not found."""
+    names = {HolderKind.ORIGIN: "origin", HolderKind.SCRAP: "scrap", HolderKind.NOT_FOUND: "not found"}
+    return holder(kind, names[HolderKind(kind)])
+
+
+def _held(piece: Piece, at: Holder | None, count: int | None) -> tuple[Holder, int]:
+    """Where this piece is, if that is one holder, and how many of it; else say what to say."""
+    rows = list(Holding.objects.filter(piece=piece, count__gt=0).select_related("holder"))
+    if at is not None:
+        rows = [row for row in rows if row.holder_id == at.pk]
+    if not rows:
+        raise Refused(f"{piece} is not there. Nothing was changed. Look it up and say where it is.")
+    if len(rows) > 1:
+        names = ", ".join(f"{row.count} at {row.holder.name}" for row in rows)
+        raise Refused(f"{piece} lies in more than one place ({names}). Nothing was changed. Say which you mean.")
+    if count is not None and count < 1:
+        raise Refused(f"A count is a whole number above nought, not {count}. Nothing was changed.")
+    return rows[0].holder, rows[0].count if count is None else count
+
+
+def _shift(
+    verb: str,
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    to: Holder,
+    at: Holder | None,
+    count: int | None,
+    happened_at: datetime | None,
+    from_kinds: Sequence[str] = (),
+    refusal: str = "",
+    note: str = "",
+) -> Result:
+    def do(act: Act) -> Result:
+        where, number = _held(piece, at, count)
+        if from_kinds and where.kind not in from_kinds:
+            raise Refused(f"{piece} {refusal}: it is at {where.name}. Nothing was changed.")
+        if where.pk == to.pk:
+            raise Refused(f"{piece} is at {to.name} already. Nothing was changed.")
+        if where.kind == HolderKind.PLACE:  # what comes off is remembered as belonging there
+            Belongs.objects.get_or_create(
+                piece=piece, place_id=where.pk, defaults={"count": number, "evidence": "taken off here", "act": act}
+            )
+        move(
+            act, [Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=to, count=number)]
+        )
+        return {"piece": piece.pk, "count": number, "from": where.name, "to": to.name}
+
+    said = {"piece": piece.pk, "to": to.pk, "at": at.pk if at else None, "count": count, "note": note}
+    return say(verb, by=by, act_id=act_id, said=said, do=do, aircraft=piece.aircraft, happened_at=happened_at)
+
+
+def take_off(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    to: Holder,
+    at: Holder | None = None,
+    count: int | None = None,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Take a piece off its place and lay it at a shelf, a box or with a person."""
+    if to.kind not in (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON):
+        raise Refused(f"What comes off is laid on a shelf, in a box or with a person, not at {to.name}. Nothing was changed.")
+    return _shift(
+        "take_off",
+        by=by,
+        act_id=act_id,
+        piece=piece,
+        to=to,
+        at=at,
+        count=count,
+        happened_at=happened_at,
+        from_kinds=(HolderKind.PLACE, HolderKind.ASSEMBLY),
+        refusal="is not on the aircraft",
+    )
+
+
+def put_back(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    place: Place,
+    at: Holder | None = None,
+    count: int | None = None,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Put a piece into a place: its own, or one of the same kind of which the record knows nothing else."""
+    if piece.side != place.side and "C" not in (piece.side, place.side):
+        raise Refused(
+            f"{piece} is the {piece.get_side_display()} one and {place.mark} is on the {place.get_side_display()}. "
+            "Nothing was changed. Look for the opposite one."
+        )
+    own = list(Belongs.objects.filter(piece=piece).values_list("place_id", flat=True))
+    if own and place.pk not in own:
+        raise Refused(f"{piece} belongs somewhere else, not at {place}. Nothing was changed.")
+    return _shift(
+        "put_back",
+        by=by,
+        act_id=act_id,
+        piece=piece,
+        to=place.holder,
+        at=at,
+        count=count,
+        happened_at=happened_at,
+        from_kinds=(HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON),
+        refusal="is not here to be put back",
+    )
+
+
+def lay_down(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    to: Holder,
+    at: Holder | None = None,
+    count: int | None = None,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Lay a piece that is off the aircraft on another shelf, in another box or with another person."""
+    verbs = {HolderKind.SCRAP: "scrap", HolderKind.NOT_FOUND: "mark_not_found"}
+    if to.kind in (HolderKind.PLACE, HolderKind.VENDOR, HolderKind.ORIGIN):
+        raise Refused(f"{to.name} is no shelf. Nothing was changed. Put it back, or send it out.")
+    return _shift(
+        verbs.get(HolderKind(to.kind), "lay_down"),
+        by=by,
+        act_id=act_id,
+        piece=piece,
+        to=to,
+        at=at,
+        count=count,
+        happened_at=happened_at,
+    )
+
+
+def send_out(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    vendor: Vendor,
+    process: str,
+    pieces: Sequence[Piece],
+    number: str,
+    sent_on: date,
+    promised_on: date | None = None,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Send pieces to a vendor as one shipment; all of each that is here goes."""
+    if not pieces:
+        raise Refused("A shipment needs at least one piece. Nothing was changed.")
+
+    def do(act: Act) -> Result:
+        if Shipment.objects.filter(number=number).exists():
+            raise Refused(f"Shipment {number} is in the record already. Nothing was changed. Take the next number.")
+        shipment = Shipment.objects.create(
+            number=number, vendor=vendor, process=process, sent_on=sent_on, promised_on=promised_on, act=act
+        )
+        moves = []
+        for piece in pieces:
+            where, count = _held(piece, None, None)
+            if where.kind in (HolderKind.VENDOR, HolderKind.PLACE, HolderKind.SCRAP, HolderKind.NOT_FOUND):
+                raise Refused(f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent.")
+            ShipmentLine.objects.create(shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g)
+            moves.append(Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count))
+        move(act, moves)
+        return {"shipment": number, "pieces": len(moves), "count": sum(m.count for m in moves)}
+
+    said = {
+        "vendor": vendor.pk,
+        "process": process,
+        "pieces": sorted(piece.pk for piece in pieces),
+        "number": number,
+        "sent_on": sent_on,
+        "promised_on": promised_on,
+    }
+    return say("send_out", by=by, act_id=act_id, said=said, do=do, aircraft=pieces[0].aircraft, happened_at=happened_at)
+
+
+def receive_back(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    shipment: Shipment,
+    counts: dict[int, int],
+    to: Holder,
+    back_on: date,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Receive what came back, by piece and count; what did not come stays with the vendor and is named."""
+
+    def do(act: Act) -> Result:
+        lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
+        strangers = sorted(set(counts) - set(lines))
+        if strangers:
+            raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
+        moves, short = [], []
+        for pk, line in lines.items():
+            back = counts.get(pk, 0)
+            if back < 0 or back > line.count_out - (line.count_back or 0):
+                raise Refused(f"{line.piece}: {line.count_out} left, {back} cannot have come back. Nothing was changed.")
+            line.count_back = (line.count_back or 0) + back
+            line.save(update_fields=["count_back"])
+            if back:
+                moves.append(
+                    Move(
+                        from_piece=line.piece,
+                        from_holder=shipment.vendor.holder,
+                        to_piece=line.piece,
+                        to_holder=to,
+                        count=back,
+                    )
+                )
+            if line.count_back < line.count_out:
+                short.append({"tag": line.piece.tag, "missing": line.count_out - line.count_back})
+        move(act, moves)
+        if not short:
+            shipment.back_on = back_on
+            shipment.save(update_fields=["back_on"])
+        return {"shipment": shipment.number, "back": sum(m.count for m in moves), "short": short}
+
+    said = {"shipment": shipment.pk, "counts": {str(k): v for k, v in counts.items()}, "to": to.pk, "back_on": back_on}
+    return say("receive_back", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
+
+
+def undo(*, by: Person, act_id: uuid.UUID, act: Act) -> Result:
+    """Take an act's moves back, by a new act; the first stays in the history."""
+
+    def do(new: Act) -> Result:
+        if Act.objects.filter(undoes=act).exists():
+            raise Refused("This was taken back already. Nothing was changed.")
+        moves = [
+            Move(
+                from_piece_id=m.to_piece_id,
+                from_holder_id=m.to_holder_id,
+                to_piece_id=m.from_piece_id,
+                to_holder_id=m.from_holder_id,
+                count=m.count,
+            )
+            for m in act.moves.all()
+        ]
+        if not moves or act.verb not in ("take_off", "put_back", "lay_down", "scrap", "mark_not_found"):
+            raise Refused("Only a move of a piece can be taken back. Nothing was changed. Say what is true now instead.")
+        move(new, moves)
+        return {"undone": str(act.pk), "moves": len(moves)}
+
+    return say("undo", by=by, act_id=act_id, said={"act": act.pk}, do=do, aircraft=act.aircraft, undoes=act)

@@ -1,0 +1,139 @@
+"""One act, said once: the transaction's first insert is its act row, its last the result.
+
+The same id with the same content returns the stored result; with other content it is refused.
+"""
+
+import hashlib
+import json
+import uuid
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from typing import Any
+
+from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
+from django.utils import timezone
+
+from witnessmark.records import guards
+from witnessmark.records.models import Act, ActResult, Aircraft, Move, Person, Role
+
+Result = dict[str, Any]
+WRITERS = (Role.LEAD, Role.MECHANIC, Role.INSPECTOR)
+
+VERBS = {
+    "load_lists": "loaded lists",
+    "take_off": "took off",
+    "put_back": "put back",
+    "lay_down": "laid down",
+    "send_out": "sent out",
+    "receive_back": "received back",
+    "mark_not_found": "could not find",
+    "scrap": "scrapped",
+    "add_finding": "found",
+    "decide": "decided",
+    "finish_step": "finished a step",
+    "say_of_job": "said of a job",
+    "book_hours": "booked hours",
+    "look_at_row": "looked at a row",
+    "fill_holes": "filled holes",
+    "photograph": "photographed",
+    "tag_on": "put a tag on",
+    "tag_off": "took a tag off",
+    "undo": "took back",
+}
+
+
+class Refused(Exception):
+    """An act that did not happen; the message says what was wrong and what to do. Nothing was written."""
+
+
+class NotAllowed(Refused):
+    """The person's role may not say this."""
+
+
+class SaidOtherwise(Refused):
+    """The act's id was used before, for something else."""
+
+
+def canonical(said: dict[str, Any]) -> str:
+    """Write what was said the same way every time, so that its hash tells twice from otherwise."""
+    return json.dumps(said, sort_keys=True, separators=(",", ":"), default=str, ensure_ascii=False)
+
+
+def _told(act_id: uuid.UUID, digest: str) -> Result | None:
+    before = Act.objects.filter(pk=act_id).select_related("actresult").first()
+    if before is None:
+        return None
+    if before.said_sha256 != digest:
+        raise SaidOtherwise(
+            f"Act {act_id} was recorded before with other content. The first stands, nothing was changed. Say it again as a new act."
+        )
+    return dict(before.actresult.result)
+
+
+def _plainly(error: DatabaseError) -> str | None:
+    text = str(error)
+    if guards.PREFIX in text:
+        why = text.split(guards.PREFIX, 1)[1].split("\n", 1)[0].strip()
+        return f"{why[0].upper()}{why[1:]}. Nothing was changed."
+    return None
+
+
+def say(
+    verb: str,
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    said: dict[str, Any],
+    do: Callable[[Act], Result],
+    aircraft: Aircraft | None = None,
+    happened_at: datetime | None = None,
+    roles: Iterable[str] = WRITERS,
+    undoes: Act | None = None,
+) -> Result:
+    """Record one act and what it does, once, in one transaction.
+
+    Raises NotAllowed, SaidOtherwise or Refused; then nothing was written.
+    """
+    if verb not in VERBS:
+        raise LookupError(f"'{verb}' is no registered verb")
+    if by.role not in roles:
+        raise NotAllowed(f"{by.name} is {by.get_role_display().lower()} and may read this, not change it. Nothing was changed.")
+    digest = hashlib.sha256(canonical({"verb": verb, **said}).encode()).hexdigest()
+    tries = 1 if connection.in_atomic_block else 5
+    for attempt in range(tries):
+        try:
+            with transaction.atomic():
+                told = _told(act_id, digest)
+                if told is not None:
+                    return told
+                act = Act.objects.create(
+                    id=act_id,
+                    verb=verb,
+                    person=by,
+                    aircraft=aircraft,
+                    said=json.loads(canonical(said)),
+                    said_sha256=digest,
+                    happened_at=happened_at or timezone.now(),
+                    undoes=undoes,
+                )
+                result = do(act)
+                ActResult.objects.create(act=act, result=result)
+                return result
+        except IntegrityError as error:
+            told = None if connection.in_atomic_block else _told(act_id, digest)  # two sent it in the same moment
+            if told is not None:
+                return told
+            raise Refused(_plainly(error) or f"The record refused this: {error}. Nothing was changed.") from error
+        except OperationalError:
+            if attempt + 1 == tries:  # a deadlock or a busy database; the act's id makes another try harmless
+                raise
+    raise AssertionError("unreachable")
+
+
+def move(act: Act, moves: Iterable[Move]) -> int:
+    """Write an act's moves sorted by piece, so that two acts never wait for each other crosswise."""
+    rows = sorted(moves, key=lambda m: (m.from_piece_id, m.to_piece_id, m.from_holder_id, m.to_holder_id))
+    for row in rows:
+        row.act = act
+    Move.objects.bulk_create(rows, batch_size=500)
+    return len(rows)

@@ -1,0 +1,1 @@
+"""Lookups: questions asked of the record. They read, and never write."""
