@@ -1,0 +1,1 @@
+"""Tests; the folders say what each kind is for (see CONTRIBUTING.md)."""
