@@ -259,9 +259,10 @@ def receive_back(
 def undo(*, by: Person, act_id: uuid.UUID, act: Act) -> Result:
     """Take an act's moves back, by a new act; the first stays in the history."""
 
+    if Act.objects.filter(undoes=act).exclude(pk=act_id).exists():
+        raise Refused("This was taken back already. Nothing was changed.")
+
     def do(new: Act) -> Result:
-        if Act.objects.filter(undoes=act).exists():
-            raise Refused("This was taken back already. Nothing was changed.")
         moves = [
             Move(
                 from_piece_id=m.to_piece_id,
