@@ -56,7 +56,13 @@ def make_shop() -> Shop:
 def make_place(shop: Shop, mark: str, side: str = "C", capacity: int = 1) -> Place:
     at = Holder.objects.create(kind=HolderKind.PLACE, name=f"{mark} {side}")
     return Place.objects.create(
-        holder=at, aircraft=shop.aircraft, zone=shop.zone, mark=mark, side=side, capacity=capacity, words=mark.lower()
+        holder=at,
+        aircraft=shop.aircraft,
+        zone=shop.zone,
+        mark=mark,
+        side=side,
+        capacity=capacity,
+        words=mark.lower(),
     )
 
 
@@ -64,17 +70,32 @@ def take_in(shop: Shop, piece: Piece, at: Holder, count: int = 1, belongs: Place
     """Let a piece arrive, by an act, out of the origin."""
 
     def do(act: Act) -> dict[str, int]:
-        move(act, [Move(from_piece=piece, from_holder=single("origin"), to_piece=piece, to_holder=at, count=count)])
+        move(
+            act,
+            [Move(from_piece=piece, from_holder=single("origin"), to_piece=piece, to_holder=at, count=count)],
+        )
         if belongs is not None:
             Belongs.objects.create(piece=piece, place=belongs, count=count, act=act)
         return {"count": count}
 
-    say("load_lists", by=shop.lead, act_id=uuid.uuid4(), said={"piece": piece.pk}, do=do, aircraft=shop.aircraft)
+    say(
+        "load_lists",
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        said={"piece": piece.pk},
+        do=do,
+        aircraft=shop.aircraft,
+    )
 
 
 def make_part(shop: Shop, tag: str, at: Holder, side: str = "C", belongs: Place | None = None) -> Piece:
     part = Piece.objects.create(
-        tag=tag, aircraft=shop.aircraft, kind=PieceKind.PART, side=side, name=f"Fitting {tag}", words=f"fitting {tag}"
+        tag=tag,
+        aircraft=shop.aircraft,
+        kind=PieceKind.PART,
+        side=side,
+        name=f"Fitting {tag}",
+        words=f"fitting {tag}",
     )
     take_in(shop, part, at, belongs=belongs)
     return part
@@ -82,7 +103,12 @@ def make_part(shop: Shop, tag: str, at: Holder, side: str = "C", belongs: Place 
 
 def make_bag(shop: Shop, tag: str, at: Holder, count: int) -> Piece:
     bag = Piece.objects.create(
-        tag=tag, aircraft=shop.aircraft, kind=PieceKind.BAG, name=f"Bolts {tag}", count_off=count, words=f"bolts {tag}"
+        tag=tag,
+        aircraft=shop.aircraft,
+        kind=PieceKind.BAG,
+        name=f"Bolts {tag}",
+        count_off=count,
+        words=f"bolts {tag}",
     )
     take_in(shop, bag, at, count=count)
     return bag

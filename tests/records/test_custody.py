@@ -68,7 +68,7 @@ def test_a_full_place_refuses_in_plain_words(shop: Shop) -> None:
     place = make_place(shop, "6-1")
     make_part(shop, "0001", place.holder)
     other = make_part(shop, "0002", shop.shelf)
-    with pytest.raises(Refused, match="This place is full. Nothing was changed"):
+    with pytest.raises(Refused, match=r"This place is full\. Nothing was changed"):
         custody.put_back(by=shop.mechanic, act_id=uuid.uuid4(), piece=other, place=place)
     assert check_ledger().balanced
 
@@ -99,7 +99,12 @@ def test_a_shipment_goes_and_comes_back_one_short(shop: Shop) -> None:
     assert shipment.back_on is None
     with pytest.raises(Refused, match="cannot have come back"):
         custody.receive_back(
-            by=shop.lead, act_id=uuid.uuid4(), shipment=shipment, counts={bag.pk: 2}, to=shop.shelf, back_on=date.today()
+            by=shop.lead,
+            act_id=uuid.uuid4(),
+            shipment=shipment,
+            counts={bag.pk: 2},
+            to=shop.shelf,
+            back_on=date.today(),
         )
     assert check_ledger().balanced
 
@@ -124,9 +129,11 @@ def test_nothing_leaves_when_one_piece_cannot(shop: Shop) -> None:
 def test_a_bag_in_two_places_asks_which(shop: Shop) -> None:
     bag = make_bag(shop, "L-1", shop.shelf, 5)
     custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=shop.box, count=2)
-    with pytest.raises(Refused, match="3 at C2, 2 at box 7|2 at box 7, 3 at C2"):
+    with pytest.raises(Refused, match=r"3 at C2, 2 at box 7|2 at box 7, 3 at C2"):
         custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"))
-    custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"), at=shop.box)
+    custody.lay_down(
+        by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"), at=shop.box
+    )
     assert {s.holder.kind for s in standings([bag])[bag.pk]} == {"shelf", "scrap"}
 
 

@@ -25,7 +25,12 @@ def write(shop: Shop, from_piece: Piece, at: Holder, to_piece: Piece, to: Holder
     """Write a move past every action, as a careless program would."""
     with transaction.atomic():
         act = Act.objects.create(
-            id=uuid.uuid4(), verb="lay_down", person=shop.lead, said={}, said_sha256="", happened_at=timezone.now()
+            id=uuid.uuid4(),
+            verb="lay_down",
+            person=shop.lead,
+            said={},
+            said_sha256="",
+            happened_at=timezone.now(),
         )
         Move.objects.create(
             act=act, from_piece=from_piece, from_holder=at, to_piece=to_piece, to_holder=to, count=count
@@ -86,7 +91,10 @@ def test_a_split_keeps_the_count(shop: Shop) -> None:
     bag = make_bag(shop, "L-1", shop.shelf, 5)
     other = Piece.objects.create(tag="L-1b", kind=PieceKind.BAG, aircraft=shop.aircraft)
     write(shop, bag, shop.shelf, other, shop.shelf, 2)
-    assert dict(Holding.objects.filter(holder=shop.shelf).values_list("piece__tag", "count")) == {"L-1": 3, "L-1b": 2}
+    assert dict(Holding.objects.filter(holder=shop.shelf).values_list("piece__tag", "count")) == {
+        "L-1": 3,
+        "L-1b": 2,
+    }
 
 
 @pytest.mark.parametrize("count", [0, -3])
@@ -120,7 +128,10 @@ def test_holdings_are_written_by_moves_alone(shop: Shop) -> None:
     refused(lambda: mine.update(count=0), "written by moves alone")
     refused(lambda: mine.update(count=1), "written by moves alone")
     refused(lambda: mine._raw_delete("default"), "written by moves alone")
-    refused(lambda: Holding.objects.create(piece=part, holder=shop.box, count=1, move_id=0), "written by moves alone")
+    refused(
+        lambda: Holding.objects.create(piece=part, holder=shop.box, count=1, move_id=0),
+        "written by moves alone",
+    )
 
 
 def test_a_tampered_ledger_is_found_out(shop: Shop) -> None:

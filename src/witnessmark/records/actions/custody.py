@@ -42,7 +42,9 @@ def _held(piece: Piece, at: Holder | None, count: int | None) -> tuple[Holder, i
         raise Refused(f"{piece} is not there. Nothing was changed. Look it up and say where it is.")
     if len(rows) > 1:
         names = ", ".join(f"{row.count} at {row.holder.name}" for row in rows)
-        raise Refused(f"{piece} lies in more than one place ({names}). Nothing was changed. Say which you mean.")
+        raise Refused(
+            f"{piece} lies in more than one place ({names}). Nothing was changed. Say which you mean."
+        )
     if count is not None and count < 1:
         raise Refused(f"A count is a whole number above nought, not {count}. Nothing was changed.")
     return rows[0].holder, rows[0].count if count is None else count
@@ -70,11 +72,11 @@ def _shift(
             raise Refused(f"{piece} is at {to.name} already. Nothing was changed.")
         if where.kind == HolderKind.PLACE:  # what comes off is remembered as belonging there
             Belongs.objects.get_or_create(
-                piece=piece, place_id=where.pk, defaults={"count": number, "evidence": "taken off here", "act": act}
+                piece=piece,
+                place_id=where.pk,
+                defaults={"count": number, "evidence": "taken off here", "act": act},
             )
-        move(
-            act, [Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=to, count=number)]
-        )
+        move(act, [Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=to, count=number)])
         return {"piece": piece.pk, "count": number, "from": where.name, "to": to.name}
 
     said = {"piece": piece.pk, "to": to.pk, "at": at.pk if at else None, "count": count, "note": note}
@@ -93,7 +95,9 @@ def take_off(
 ) -> Result:
     """Take a piece off its place and lay it at a shelf, a box or with a person."""
     if to.kind not in (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON):
-        raise Refused(f"What comes off is laid on a shelf, in a box or with a person, not at {to.name}. Nothing was changed.")
+        raise Refused(
+            f"What comes off is laid on a shelf, in a box or with a person, not at {to.name}. Nothing was changed."
+        )
     return _shift(
         "take_off",
         by=by,
@@ -185,7 +189,9 @@ def send_out(
 
     def do(act: Act) -> Result:
         if Shipment.objects.filter(number=number).exists():
-            raise Refused(f"Shipment {number} is in the record already. Nothing was changed. Take the next number.")
+            raise Refused(
+                f"Shipment {number} is in the record already. Nothing was changed. Take the next number."
+            )
         shipment = Shipment.objects.create(
             number=number, vendor=vendor, process=process, sent_on=sent_on, promised_on=promised_on, act=act
         )
@@ -193,9 +199,17 @@ def send_out(
         for piece in pieces:
             where, count = _held(piece, None, None)
             if where.kind in (HolderKind.VENDOR, HolderKind.PLACE, HolderKind.SCRAP, HolderKind.NOT_FOUND):
-                raise Refused(f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent.")
-            ShipmentLine.objects.create(shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g)
-            moves.append(Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count))
+                raise Refused(
+                    f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent."
+                )
+            ShipmentLine.objects.create(
+                shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g
+            )
+            moves.append(
+                Move(
+                    from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count
+                )
+            )
         move(act, moves)
         return {"shipment": number, "pieces": len(moves), "count": sum(m.count for m in moves)}
 
@@ -207,7 +221,15 @@ def send_out(
         "sent_on": sent_on,
         "promised_on": promised_on,
     }
-    return say("send_out", by=by, act_id=act_id, said=said, do=do, aircraft=pieces[0].aircraft, happened_at=happened_at)
+    return say(
+        "send_out",
+        by=by,
+        act_id=act_id,
+        said=said,
+        do=do,
+        aircraft=pieces[0].aircraft,
+        happened_at=happened_at,
+    )
 
 
 def receive_back(
@@ -226,12 +248,16 @@ def receive_back(
         lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
         strangers = sorted(set(counts) - set(lines))
         if strangers:
-            raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
+            raise Refused(
+                f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed."
+            )
         moves, short = [], []
         for pk, line in lines.items():
             back = counts.get(pk, 0)
             if back < 0 or back > line.count_out - (line.count_back or 0):
-                raise Refused(f"{line.piece}: {line.count_out} left, {back} cannot have come back. Nothing was changed.")
+                raise Refused(
+                    f"{line.piece}: {line.count_out} left, {back} cannot have come back. Nothing was changed."
+                )
             line.count_back = (line.count_back or 0) + back
             line.save(update_fields=["count_back"])
             if back:
@@ -252,7 +278,12 @@ def receive_back(
             shipment.save(update_fields=["back_on"])
         return {"shipment": shipment.number, "back": sum(m.count for m in moves), "short": short}
 
-    said = {"shipment": shipment.pk, "counts": {str(k): v for k, v in counts.items()}, "to": to.pk, "back_on": back_on}
+    said = {
+        "shipment": shipment.pk,
+        "counts": {str(k): v for k, v in counts.items()},
+        "to": to.pk,
+        "back_on": back_on,
+    }
     return say("receive_back", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
 
 
@@ -274,7 +305,9 @@ def undo(*, by: Person, act_id: uuid.UUID, act: Act) -> Result:
             for m in act.moves.all()
         ]
         if not moves or act.verb not in ("take_off", "put_back", "lay_down", "scrap", "mark_not_found"):
-            raise Refused("Only a move of a piece can be taken back. Nothing was changed. Say what is true now instead.")
+            raise Refused(
+                "Only a move of a piece can be taken back. Nothing was changed. Say what is true now instead."
+            )
         move(new, moves)
         return {"undone": str(act.pk), "moves": len(moves)}
 

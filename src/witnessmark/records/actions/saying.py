@@ -97,7 +97,9 @@ def say(
     if verb not in VERBS:
         raise LookupError(f"'{verb}' is no registered verb")
     if by.role not in roles:
-        raise NotAllowed(f"{by.name} is {by.get_role_display().lower()} and may read this, not change it. Nothing was changed.")
+        raise NotAllowed(
+            f"{by.name} is {by.get_role_display().lower()} and may read this, not change it. Nothing was changed."
+        )
     digest = hashlib.sha256(canonical({"verb": verb, **said}).encode()).hexdigest()
     tries = 1 if connection.in_atomic_block else 5
     for attempt in range(tries):
@@ -120,10 +122,14 @@ def say(
                 ActResult.objects.create(act=act, result=result)
                 return result
         except IntegrityError as error:
-            told = None if connection.in_atomic_block else _told(act_id, digest)  # two sent it in the same moment
+            told = (
+                None if connection.in_atomic_block else _told(act_id, digest)
+            )  # two sent it in the same moment
             if told is not None:
                 return told
-            raise Refused(_plainly(error) or f"The record refused this: {error}. Nothing was changed.") from error
+            raise Refused(
+                _plainly(error) or f"The record refused this: {error}. Nothing was changed."
+            ) from error
         except OperationalError:
             if attempt + 1 == tries:  # a deadlock or a busy database; the act's id makes another try harmless
                 raise
