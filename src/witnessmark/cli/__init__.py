@@ -1,0 +1,1 @@
+"""The commands: one module each, with `configure(parser)` and `run(args) -> exit code`."""

@@ -1,0 +1,181 @@
+"""Choose the command, run it, and turn what stops it into one line.
+
+Exit codes of every command: 0 done, 1 refused, not found or found wrong, 2 could not run or wrongly called.
+With --json, stdout holds one JSON value and nothing else; what people need to know goes to stderr.
+"""
+
+import argparse
+import errno
+import importlib
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
+
+# Command, and what it does in one line. The module is cli/<command, with _ for ->.py, imported when chosen.
+COMMANDS = {
+    "demo": "load the demo restoration, compute everything and serve it",
+    "serve": "serve the screens and do the waiting work",
+    "sign-in": "make a one-time link that signs a person in",
+    "new": "write empty, self-explaining lists into a folder",
+    "load": "read a folder of lists into the record",
+    "bench-list": "what each person can do now, what waits and for what",
+    "where": "where a piece is and where it belongs",
+    "find": "search by tag, name, place or words",
+    "order": "the rivets and bolts to order, with spares",
+    "plan": "the jobs in their order, with days",
+    "papers": "write the printed papers as PDF",
+    "ledger": "check that every piece is accounted for",
+    "proof": "run every handbook check and print its source and result",
+    "bench": "measure the program's own figures against their goals",
+}
+# The launcher's own, listed so that one help names all.
+OF_THE_CHECKOUT = {
+    "check": "the fast check before a commit (from a checkout)",
+    "test": "run every test; --install first brings what they need (from a checkout)",
+}
+
+
+class CannotRun(Exception):
+    """The command could not run: one sentence with the mend; exit code 2."""
+
+
+def open_record(*, make: bool = False) -> None:
+    """Set Django up; the record's tables must stand, or are made when `make`.
+
+    Raises CannotRun when there is no record here, or one that another version left.
+    """
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "witnessmark.settings")
+    django.setup()
+    from django.conf import settings
+    from django.core.management import call_command
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    executor = MigrationExecutor(connection)
+    waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if not waiting:
+        return
+    if make:
+        call_command("migrate", verbosity=0, interactive=False)
+    elif not executor.loader.applied_migrations:
+        raise CannotRun(
+            f"There is no record in {settings.DATA} yet. "
+            "Fill one with `witnessmark load DIR`, or look at the demo with `witnessmark demo`."
+        )
+    else:
+        raise CannotRun(
+            f"The record in {settings.DATA} was made by an older version. "
+            "Keep a copy of that folder, then bring it up with `witnessmark serve`."
+        )
+
+
+def print_json(value: Any) -> None:
+    """Print the command's one JSON value on stdout."""
+    print(json.dumps(value, ensure_ascii=False, indent=2, default=str))
+
+
+def _overview() -> str:
+    lines = ["usage: witnessmark [--data DIR] COMMAND ...", ""]
+    width = max(map(len, COMMANDS))
+    lines += [f"  {name:<{width}}  {what}" for name, what in {**COMMANDS, **OF_THE_CHECKOUT}.items()]
+    lines += [
+        "",
+        "`witnessmark COMMAND --help` tells more. Exit codes: 0 done, 1 refused or found wrong, 2 could not run.",
+    ]
+    return "\n".join(lines)
+
+
+def _parser(name: str, data: str | None) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog=f"witnessmark {name}", description=f"{COMMANDS[name].capitalize()}.")
+    parser.add_argument(
+        "--data",
+        metavar="DIR",
+        default=data,
+        help="the folder that holds everything (else WITNESSMARK_DATA, else ./data)",
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON alone on stdout")
+    return parser
+
+
+def _split(arguments: list[str]) -> tuple[str | None, str, list[str]]:
+    """Take --data before the command, and the command, off the front."""
+    data, rest = None, list(arguments)
+    while rest and rest[0].startswith("-"):
+        if rest[0] == "--data" and len(rest) > 1:
+            data, rest = rest[1], rest[2:]
+        elif rest[0].startswith("--data="):
+            data, rest = rest[0].removeprefix("--data="), rest[1:]
+        else:
+            break
+    return data, (rest[0] if rest else ""), rest[1:]
+
+
+def _sentence(error: BaseException) -> tuple[int, str] | None:
+    """Give the exit code and the line for what stopped a command; None for a fault of the program's own."""
+    if isinstance(error, CannotRun):
+        return 2, str(error)
+    if isinstance(error, KeyboardInterrupt):
+        return 130, "Stopped."
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return 2, "The disk is full. What was acknowledged is kept; free some space and say the rest again."
+    if isinstance(error, PermissionError) and error.filename:
+        return (
+            2,
+            f"{error.filename} cannot be read or written. Start as the person who owns it, or choose another folder.",
+        )
+    if isinstance(error, FileNotFoundError | NotADirectoryError | IsADirectoryError) and error.filename:
+        return 2, f"{error.filename}: {error.strerror}. Check the name."
+    if "django.db" in sys.modules:
+        from django.db import OperationalError
+
+        if isinstance(error, OperationalError):
+            text = str(error).strip().splitlines()[0]
+            if "full" in text:
+                return 2, "The disk is full. What was acknowledged is kept; free some space and say the rest again."
+            return 2, f"The database did not answer: {text}. Check WITNESSMARK_DATABASE and the data folder."
+    if "witnessmark.records.actions.saying" in sys.modules:
+        from witnessmark.records.actions.saying import Refused
+
+        if isinstance(error, Refused):
+            return 1, str(error)
+    return None
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    data, name, rest = _split(list(sys.argv[1:] if arguments is None else arguments))
+    if name in ("", "-h", "--help", "help"):
+        print(_overview())
+        return 0 if name else 2
+    if name == "--version":
+        from witnessmark import __version__
+
+        print(f"witnessmark {__version__}")
+        return 0
+    if name not in COMMANDS:
+        print(f"There is no command '{name}'.\n\n{_overview()}", file=sys.stderr)
+        return 2
+    module = importlib.import_module(f"witnessmark.cli.{name.replace('-', '_')}")
+    parser = _parser(name, data)
+    module.configure(parser)
+    args = parser.parse_args(rest)
+    if args.data:
+        os.environ["WITNESSMARK_DATA"] = args.data
+    run: Callable[[argparse.Namespace], int] = module.run
+    try:
+        return run(args)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader left: nothing more to say
+        return 1
+    except (Exception, KeyboardInterrupt) as error:
+        told = _sentence(error)
+        if told is None:
+            raise
+        print(told[1], file=sys.stderr)
+        if args.json:
+            print_json({"refused": told[1]})
+        return told[0]

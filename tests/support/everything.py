@@ -1,0 +1,176 @@
+"""`./witnessmark check` and `./witnessmark test [--install]`: run the checks and the tests, and count them.
+
+Exit codes: 0 all passed, 1 something failed, 2 something could not run (and nothing failed).
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tests.support import postgres
+
+IMPORTS = "from importlinter.cli import lint_imports_command as c; c()"
+CHECKS = {
+    "style": ["-m", "ruff", "check", "."],
+    "format": ["-m", "ruff", "format", "--check", "--quiet", "."],
+    "types": ["-m", "mypy"],
+    "imports": ["-c", IMPORTS, "--no-cache"],
+}
+# What the tests need from the system: a word for people, the Debian package, how to tell that it is here.
+PACKAGES: dict[str, Callable[[], object]] = {
+    "chromium": lambda: shutil.which("chromium") or shutil.which("chromium-browser"),
+    "postgresql": postgres.server_folder,
+    "poppler-utils": lambda: shutil.which("pdftoppm"),
+}
+
+
+@dataclass
+class Tally:
+    """What passed, failed and could not run, over every step."""
+
+    passed: int = 0
+    failed: int = 0
+    skipped: int = 0
+    not_run: list[str] = field(default_factory=list)
+    failures: list[str] = field(default_factory=list)
+
+    def check(self, name: str) -> None:
+        """Run one of CHECKS."""
+        _headline(name)
+        if _python(CHECKS[name]) == 0:
+            self.passed += 1
+        else:
+            self.failed += 1
+            self.failures.append(name)
+
+    def tests(self, name: str, *arguments: str, database: str = "") -> None:
+        """Run pytest once and count from its report."""
+        _headline(name)
+        with tempfile.TemporaryDirectory(prefix="witnessmark-report-") as folder:
+            report = Path(folder) / "report.xml"
+            code = _python(["-m", "pytest", "-q", f"--junitxml={report}", *arguments], WITNESSMARK_DATABASE=database)
+            if report.exists():
+                suite = ET.parse(report).getroot().find("testsuite")
+                assert suite is not None
+                count = {key: int(suite.get(key, "0")) for key in ("tests", "failures", "errors", "skipped")}
+                bad = count["failures"] + count["errors"]
+                self.passed += count["tests"] - bad - count["skipped"]
+                self.failed += bad
+                self.skipped += count["skipped"]
+            else:
+                bad = 0
+        if code not in (0, 5):  # 5: nothing was there to collect
+            self.failures.append(name)
+            if not bad:  # it fell over before it could count
+                self.failed += 1
+
+    def close(self) -> int:
+        """Say what happened, the totals last, and choose the exit code."""
+        print()
+        for name in self.failures:
+            print(f"Failed: {name}.")
+        for name in self.not_run:
+            print(f"Did not run: {name}.")
+        if self.skipped:
+            print(f"{self.skipped} tests skipped themselves; pytest says why above.")
+        print(f"{self.passed} passed, {self.failed} failed", flush=True)
+        if self.failed:
+            return 1
+        return 2 if self.not_run else 0
+
+
+def _headline(name: str) -> None:
+    print(f"\n== {name} ({time.strftime('%H:%M:%S')})", flush=True)
+
+
+def _python(arguments: list[str], **variables: str) -> int:
+    surroundings = {**os.environ, **variables}
+    return subprocess.run([sys.executable, *arguments], env=surroundings, check=False).returncode
+
+
+def _there(*folders: str) -> list[str]:
+    return [folder for folder in folders if Path(folder).exists()]
+
+
+def install() -> str:
+    """Bring what is missing with apt-get; return what stood in the way, or nothing."""
+    missing = [name for name, here in PACKAGES.items() if not here()]
+    if not missing:
+        return ""
+    by_hand = f"apt-get install {' '.join(missing)}"
+    if os.geteuid() != 0:
+        return f"Not root, so not installed: {', '.join(missing)}. As root: {by_hand}."
+    if not shutil.which("apt-get"):
+        return f"No apt-get here, so not installed: {', '.join(missing)}. Install them by this system's own means."
+    surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for command in (["apt-get", "update"], ["apt-get", "install", "-y", "--no-install-recommends", *missing]):
+        _headline(" ".join(command))
+        done = subprocess.run(
+            command, env=surroundings, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+        )
+        if done.returncode != 0:
+            return f"apt-get failed: {done.stderr.strip()[-500:]} Try by hand: {by_hand}."
+    return ""
+
+
+def check() -> int:
+    """The fast check before a commit: no database server, no browser."""
+    tally = Tally()
+    for name in CHECKS:
+        tally.check(name)
+    tally.tests("documents, units, handbook", *_there("tests/test_docs.py", "tests/unit", "tests/handbook"))
+    return tally.close()
+
+
+def test(*, wants_install: bool) -> int:
+    """Everything: the checks, and every test; those that touch the database on both databases."""
+    refused = install() if wants_install else ""
+    if refused:
+        print(refused, flush=True)
+    tally = Tally()
+    for name in CHECKS:
+        tally.check(name)
+    has_browser = PACKAGES["chromium"]() is not None
+    tally.tests("tests on SQLite", "tests", "--ignore=tests/browser")
+    with ExitStack() as stack:
+        try:
+            url = stack.enter_context(postgres.running()) if postgres.server_folder() else ""
+        except RuntimeError as error:
+            print(f"PostgreSQL did not start: {error}", flush=True)
+            url = ""
+        if url:
+            tally.tests("tests on PostgreSQL", "-m", "uses_database", "tests", "--ignore=tests/browser", database=url)
+        else:
+            tally.not_run.append("every test on PostgreSQL, for there is no server (apt-get install postgresql)")
+    if has_browser:
+        for folder in _there("tests/browser"):
+            tally.tests("tests in the browser", folder)
+    else:
+        tally.not_run.append("the tests in the browser, for there is no Chromium (apt-get install chromium)")
+    if not PACKAGES["poppler-utils"]():
+        tally.not_run.append("the looks at printed pages, for there is no pdftoppm (apt-get install poppler-utils)")
+    return tally.close()
+
+
+def main(arguments: list[str]) -> int:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(prog="./witnessmark", description=__doc__)
+    commands = parser.add_subparsers(dest="command", required=True)
+    commands.add_parser("check", help="the fast check before a commit")
+    tests = commands.add_parser("test", help="everything, on both databases and in the browser")
+    tests.add_argument("--install", action="store_true", help="bring what the tests need from the system (as root)")
+    args = parser.parse_args(arguments)
+    return check() if args.command == "check" else test(wants_install=args.install)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
