@@ -1,0 +1,192 @@
+"""What is out at vendors, since when and promised for when; what is short; what is ready to go."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Exists, OuterRef, Prefetch
+
+from witnessmark.calc.bags.shipment import ShipmentLine as Weighed
+from witnessmark.calc.bags.shipment import ShipmentTotals, parse_minimum_order, shipment_totals
+from witnessmark.records.lookups.where import Standing, standings
+from witnessmark.records.models import Finding, HolderKind, Piece, Shipment, ShipmentLine, Step, Vendor
+
+HERE = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
+
+
+@dataclass(frozen=True)
+class Out:
+    """One shipment with what left, what came back and how it stands against its promise."""
+
+    shipment: Shipment
+    lines: tuple[ShipmentLine, ...]
+    totals: ShipmentTotals
+    days_out: int | None
+    late_days: int
+
+    @property
+    def count_out(self) -> int:
+        return sum(line.count_out for line in self.lines)
+
+    @property
+    def count_back(self) -> int:
+        return sum(line.count_back or 0 for line in self.lines)
+
+    @property
+    def is_back(self) -> bool:
+        return self.shipment.back_on is not None
+
+    @property
+    def short(self) -> tuple[ShipmentLine, ...]:
+        """Lines of which less came back than left, once anything came back at all."""
+        if not (self.is_back or any(line.count_back is not None for line in self.lines)):
+            return ()
+        return tuple(line for line in self.lines if (line.count_back or 0) < line.count_out)
+
+    @property
+    def short_count(self) -> int:
+        return sum(line.count_out - (line.count_back or 0) for line in self.short)
+
+
+@dataclass(frozen=True)
+class Ready:
+    """One piece whose next step is outside, and that is here to be sent."""
+
+    piece: Piece
+    step: Step
+    standing: Standing
+    undecided: tuple[Finding, ...]
+
+    @property
+    def may_go(self) -> bool:
+        """A finding without a decision keeps this piece's route from going on."""
+        return not self.undecided
+
+
+@dataclass(frozen=True)
+class ReadyGroup:
+    """What could leave together for one vendor and process."""
+
+    vendor: Vendor
+    process: str
+    pieces: tuple[Ready, ...]
+    totals: ShipmentTotals | None
+
+    @property
+    def to_send(self) -> tuple[Ready, ...]:
+        return tuple(ready for ready in self.pieces if ready.may_go)
+
+    @property
+    def waiting(self) -> tuple[Ready, ...]:
+        return tuple(ready for ready in self.pieces if not ready.may_go)
+
+
+@dataclass(frozen=True)
+class Outwork:
+    """All of it, as the screen and the bench list ask for it."""
+
+    out: tuple[Out, ...]
+    back: tuple[Out, ...]
+    ready: tuple[ReadyGroup, ...]
+
+    @property
+    def late(self) -> tuple[Out, ...]:
+        return tuple(each for each in self.out if each.late_days > 0)
+
+    @property
+    def short(self) -> tuple[Out, ...]:
+        return tuple(each for each in (*self.out, *self.back) if each.short)
+
+
+def _weighed(lines: Iterable[tuple[Piece, int, float | None]]) -> list[Weighed]:
+    return [
+        Weighed(
+            piece.tag or f"untagged {piece.pk}",
+            piece.name,
+            count,
+            mass_g if mass_g and mass_g > 0 else None,
+            piece.material or (piece.size.alloy if piece.size else ""),
+        )
+        for piece, count, mass_g in lines
+    ]
+
+
+def _least_g(vendor: Vendor) -> float | None:
+    return parse_minimum_order(vendor.min_order).mass_g
+
+
+def see_shipment(shipment: Shipment, today: date) -> Out:
+    """Count, mass and lateness of one shipment; its lines come with it."""
+    lines = tuple(shipment.lines.all())
+    totals = shipment_totals(
+        _weighed((line.piece, line.count_out, line.mass_out_g) for line in lines), _least_g(shipment.vendor)
+    )
+    until = shipment.back_on or today
+    return Out(
+        shipment=shipment,
+        lines=lines,
+        totals=totals,
+        days_out=(until - shipment.sent_on).days if shipment.sent_on else None,
+        late_days=max(0, (until - shipment.promised_on).days) if shipment.promised_on else 0,
+    )
+
+
+def shipments(today: date, number: str | None = None) -> list[Out]:
+    """Every shipment, or the one of this number, in two queries."""
+    asked = (
+        Shipment.objects.select_related("vendor__holder")
+        .prefetch_related(Prefetch("lines", ShipmentLine.objects.select_related("piece__size").order_by("id")))
+        .order_by("sent_on", "number")
+    )
+    return [see_shipment(s, today) for s in (asked if number is None else asked.filter(number=number))]
+
+
+def ready_to_send() -> list[ReadyGroup]:
+    """Pieces that are here and whose next step is a vendor's, by vendor and process."""
+    vendors = {vendor.code: vendor for vendor in Vendor.objects.select_related("holder")}
+    earlier = Step.objects.filter(piece=OuterRef("piece"), done_act=None, number__lt=OuterRef("number"))
+    steps = list(
+        Step.objects.filter(done_act=None, who__in=list(vendors))
+        .filter(~Exists(earlier))
+        .select_related("piece__size")
+        .order_by("who", "name", "piece__tag", "piece_id")
+    )
+    where = standings([step.piece for step in steps])
+    undecided = undecided_findings([step.piece_id for step in steps])
+    groups: dict[tuple[str, str], list[Ready]] = {}
+    for step in steps:
+        here = [s for s in where[step.piece_id] if s.holder.kind in HERE]
+        if len(here) == 1 and len(where[step.piece_id]) == 1:
+            groups.setdefault((step.who, step.name), []).append(
+                Ready(step.piece, step, here[0], undecided.get(step.piece_id, ()))
+            )
+    return [_group(vendors[code], process, ready) for (code, process), ready in groups.items()]
+
+
+def _group(vendor: Vendor, process: str, ready: list[Ready]) -> ReadyGroup:
+    going = [r for r in ready if r.may_go]
+    totals = (
+        shipment_totals(_weighed((r.piece, r.standing.count, r.piece.mass_g) for r in going), _least_g(vendor))
+        if going
+        else None
+    )
+    return ReadyGroup(vendor, process, tuple(ready), totals)
+
+
+def undecided_findings(pieces: Iterable[int]) -> dict[int, tuple[Finding, ...]]:
+    """Findings on these pieces that are open: each waits for a decision."""
+    found: dict[int, list[Finding]] = {}
+    for finding in Finding.objects.filter(piece_id__in=list(pieces), state="open").order_by("number"):
+        if finding.piece_id is not None:
+            found.setdefault(finding.piece_id, []).append(finding)
+    return {pk: tuple(findings) for pk, findings in found.items()}
+
+
+def outwork(today: date) -> Outwork:
+    """Answer for the screen: what is out, what came back, what could go."""
+    seen = shipments(today)
+    return Outwork(
+        out=tuple(each for each in seen if not each.is_back),
+        back=tuple(each for each in seen if each.is_back),
+        ready=tuple(ready_to_send()),
+    )
