@@ -1,0 +1,233 @@
+"""Jobs come out of the record, once; what people said of them outlives a new derivation."""
+
+import uuid
+from datetime import date
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from tests.records.shop import Shop, make_part, make_shop
+from tests.support.rows import make_finding, make_hand_job, make_order, make_row, make_size, make_steps, told
+from witnessmark.records.actions.custody import receive_back, send_out
+from witnessmark.records.actions.jobs import book_hours, derive_jobs, say_of_job
+from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
+from witnessmark.records.lookups.jobs import derive
+from witnessmark.records.lookups.seams import rows_seen
+from witnessmark.records.models import Finding, Job, JobLink, JobSaid, Piece, Shipment, Step
+
+pytestmark = pytest.mark.django_db
+
+
+def with_route(shop: Shop, tag: str = "0007") -> Piece:
+    part = make_part(shop, tag, shop.shelf)
+    part.zones.add(shop.zone)
+    make_steps(part, ("Strip", "sheet metal"), ("Cadmium plate", "PL"), ("Prime", "sheet metal"))
+    return part
+
+
+def links(shop: Shop) -> set[tuple[str, str]]:
+    return {(link.before, link.after) for link in derive(shop.aircraft).links}
+
+
+def test_a_route_gives_its_steps_in_order_and_the_close_up_waits_for_them() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    one, two, three = (f"piece:{part.pk}:{n}" for n in (1, 2, 3))
+    assert {(one, two), (two, three), (three, f"zone:{shop.zone.pk}:close")} <= links(shop)
+    jobs = {job.key: job for job in derive(shop.aircraft).jobs}
+    assert jobs[two].vendor_code == "PL"
+    assert jobs[two].hours == (64, 120, 360)
+    assert jobs[one].craft == "sheet metal"
+    assert jobs[one].lies_at == "C2"
+
+
+def test_deriving_twice_changes_nothing() -> None:
+    shop = make_shop()
+    with_route(shop)
+    make_row(shop, "C2", make_size(shop))
+    derive_jobs(shop.aircraft)
+    before = list(Job.objects.values()), list(JobLink.objects.values())
+    derive_jobs(shop.aircraft)
+    assert (list(Job.objects.values()), list(JobLink.objects.values())) == before
+    assert Job.objects.count() == len(derive(shop.aircraft).jobs)
+
+
+def test_a_vanished_job_goes_but_one_with_hours_stays_withdrawn() -> None:
+    shop = make_shop()
+    one, two = with_route(shop, "0007"), with_route(shop, "0008")
+    derive_jobs(shop.aircraft)
+    kept, lost = f"piece:{one.pk}:1", f"piece:{two.pk}:1"
+    book_hours(
+        by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=kept, hours=1.5, day=date(2026, 5, 12)
+    )
+    Step.objects.all().delete()
+    derive_jobs(shop.aircraft)
+    assert not Job.objects.filter(key=lost).exists()
+    assert Job.objects.get(key=kept).withdrawn
+    make_steps(one, ("Strip", "sheet metal"))
+    derive_jobs(shop.aircraft)
+    assert not Job.objects.get(key=kept).withdrawn
+
+
+def test_a_finding_without_a_decision_keeps_its_own_piece_from_going_on_and_no_other() -> None:
+    shop = make_shop()
+    one, two = with_route(shop, "0007"), with_route(shop, "0008")
+    make_finding(shop, "F-1", piece=one)
+    decide = f"finding:{Finding.objects.get().pk}:decide"
+    assert (decide, f"piece:{one.pk}:1") in links(shop)
+    assert (decide, f"piece:{two.pk}:1") not in links(shop)
+    with pytest.raises(Refused, match="F-1 on this piece has no decision"):
+        say_of_job(
+            by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=f"piece:{one.pk}:1", status="done"
+        )
+    with pytest.raises(Refused, match="Decide it"):
+        say_of_job(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=decide, status="done")
+
+
+def test_rivets_wait_for_the_order_and_the_order_for_rows_not_looked_at() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    fill, look = make_row(shop, "C2", size), make_row(shop, "C3", size, looked_at="no")
+    buy = f"buy:{shop.aircraft.pk}-PL"
+    assert {
+        (f"row:{look.pk}:look", f"{buy}:order"),
+        (f"{buy}:order", f"{buy}:come"),
+        (f"{buy}:come", f"row:{fill.pk}:rivet"),
+    } <= links(shop)
+    make_order(shop, "O-1", "rivets", size=size, count=500, ordered_on="2026-05-01")
+    keys = {job.key for job in derive(shop.aircraft).jobs}
+    assert f"{buy}:order" not in keys
+    (order,) = (key for key in keys if key.startswith("order:"))
+    assert (order, f"row:{fill.pk}:rivet") in links(shop)
+
+
+def test_a_row_waits_for_the_sheets_it_is_made_of() -> None:
+    shop = make_shop()
+    skin = with_route(shop)
+    skin.part_no = "6-11-010"
+    skin.save()
+    row = make_row(shop, "C2", make_size(shop), part_no="6-11-010")
+    assert (f"piece:{skin.pk}:3", f"row:{row.pk}:rivet") in links(shop)
+
+
+def test_a_shipment_that_is_out_is_one_job_and_its_pieces_wait_for_it() -> None:
+    shop = make_shop()
+    part = make_part(shop, "0007", shop.shelf)
+    make_steps(part, ("Cadmium plate", "PL"), ("Prime", "sheet metal"))
+    send_out(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        vendor=shop.vendor,
+        process="Cadmium plate",
+        pieces=[part],
+        number="S-1",
+        sent_on=date(2026, 5, 1),
+    )
+    shipment = Shipment.objects.get()
+    assert (f"shipment:{shipment.pk}:back", f"piece:{part.pk}:2") in links(shop)
+    assert f"piece:{part.pk}:1" not in {job.key for job in derive(shop.aircraft).jobs}
+    receive_back(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        shipment=shipment,
+        counts={part.pk: 1},
+        to=shop.shelf,
+        back_on=date(2026, 5, 20),
+    )
+    assert f"shipment:{shipment.pk}:back" not in {job.key for job in derive(shop.aircraft).jobs}
+
+
+def test_done_finishes_the_step_in_the_same_act_and_twice_is_once() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    act_id, key = uuid.uuid4(), f"piece:{part.pk}:1"
+    for _ in range(2):
+        say_of_job(by=shop.mechanic, act_id=act_id, aircraft=shop.aircraft, key=key, status="done")
+    step = Step.objects.get(piece=part, number=1)
+    assert step.done_act_id == act_id
+    assert JobSaid.objects.count() == 1
+    assert Job.objects.get(key=key).withdrawn
+    with pytest.raises(SaidOtherwise):
+        say_of_job(by=shop.mechanic, act_id=act_id, aircraft=shop.aircraft, key=key, status="started")
+
+
+def test_a_later_step_is_not_done_before_an_earlier_one() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    with pytest.raises(Refused, match="comes before"):
+        say_of_job(
+            by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=f"piece:{part.pk}:3", status="done"
+        )
+    assert not JobSaid.objects.exists()
+
+
+def test_done_rivets_the_row_and_leaves_what_is_open() -> None:
+    shop = make_shop()
+    row = make_row(shop, "C2", make_size(shop), 10, states={"empty": range(1, 9), "temporary": [9], "open": [10]})
+    say_of_job(
+        by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=f"row:{row.pk}:rivet", status="done"
+    )
+    (seen,) = rows_seen(shop.aircraft)
+    assert (seen.counts["riveted"], seen.counts["open"], seen.to_fill) == (9, 1, 1)
+
+
+def test_stuck_needs_a_reason_and_an_owner_may_not_speak() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    key = f"piece:{part.pk}:1"
+    with pytest.raises(Refused, match="because of what"):
+        say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="stuck", note=" ")
+    with pytest.raises(NotAllowed):
+        say_of_job(by=shop.owner, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="started")
+    with pytest.raises(Refused, match="no job"):
+        say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key="piece:0:1", status="started")
+
+
+def test_what_people_said_outlives_a_new_derivation() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    say_of_job(
+        by=shop.mechanic,
+        act_id=uuid.uuid4(),
+        aircraft=shop.aircraft,
+        key=f"piece:{part.pk}:1",
+        status="stuck",
+        note="no stripper",
+    )
+    derive_jobs(shop.aircraft)
+    assert JobSaid.objects.get().note == "no stripper"
+
+
+def test_a_job_written_by_hand_comes_after_what_it_names_and_an_unknown_name_is_told() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    one = make_hand_job(shop, "H-1", "Turn two bushes", "machining", after=["0007"])
+    two = make_hand_job(shop, "H-2", "Fit two bushes", after=["H-1", "H-99"])
+    assert {(f"piece:{part.pk}:3", f"hand:{one.pk}:do"), (f"hand:{one.pk}:do", f"hand:{two.pk}:do")} <= links(shop)
+    (fault,) = derive(shop.aircraft).faults
+    assert "H-99" in fault
+
+
+def test_the_number_of_queries_does_not_grow() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            derive(shop.aircraft)
+        return len(seen)
+
+    def more(n: int) -> None:
+        part = with_route(shop, f"T{n}")
+        make_row(shop, f"C{n}", size, 5, looked_at="yes" if n % 2 else "no")
+        make_finding(shop, f"F-{n}", piece=part)
+        make_hand_job(shop, f"H-{n}", "Turn bushes", "machining", zone=shop.zone)
+        told(shop, lambda act: None)
+
+    more(0)
+    more(1)
+    few = queries()
+    for n in range(2, 9):
+        more(n)
+    assert queries() == few

@@ -1,0 +1,117 @@
+"""The rivet order: only what was looked at is counted, the rest holds it and is named."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from tests.records.shop import make_shop
+from tests.support.rows import make_order, make_row, make_size
+from witnessmark.calc.fasteners.order import SparesRule
+from witnessmark.records.lookups.orders import rivet_order
+from witnessmark.records.lookups.seams import rows_seen, seam_drawn
+
+pytestmark = pytest.mark.django_db
+
+
+def test_84_holes_of_3_5_grip_in_3_0_want_84_and_spares_of_8_mm() -> None:
+    """Worked by hand: G = 1.0 + 2.5 = 3.5; L = 3.5 + 1.5 x 3.0 = 8.0 mm; spares 10 % of 84 = 8.4, so 9, but least 10."""
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop))
+    order = rivet_order(shop.aircraft)
+    (group,) = order.vendors
+    (each,) = group.lines
+    assert group.vendor == shop.vendor
+    assert each.rows[0].grip is not None
+    assert each.rows[0].grip.grip_mm == 3.5
+    assert (each.line.stock_label, each.line.stock_mm) == ("8 mm", 8.0)
+    assert (each.line.holes, each.line.spares, each.line.count) == (84, 10, 94)
+    assert not order.held
+
+
+def test_spares_follow_the_rule_that_is_asked_for() -> None:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop))
+    (group,) = rivet_order(shop.aircraft, SparesRule(percent=25, least=0)).vendors
+    assert group.lines[0].line.spares == 21
+
+
+def test_only_holes_without_a_lasting_rivet_are_ordered() -> None:
+    shop = make_shop()
+    states = {"riveted": range(1, 42), "oversize": [42], "open": [43], "temporary": [48, 52], "empty": range(53, 85)}
+    make_row(shop, "C2", make_size(shop), states=states)
+    (group,) = rivet_order(shop.aircraft).vendors
+    assert group.lines[0].line.holes == 1 + 2 + 32
+    (row,) = rows_seen(shop.aircraft)
+    assert row.counts == {"riveted": 41, "oversize": 1, "temporary": 2, "empty": 32, "open": 1, "unsaid": 7}
+
+
+def test_a_row_not_looked_at_is_no_claim_and_holds_the_order() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    make_row(shop, "C3", size, looked_at="under paint")
+    order = rivet_order(shop.aircraft)
+    assert order.held
+    assert [row.name for row in order.not_looked_at] == ["C3 left"]
+    assert order.not_looked_at[0].length is None
+    assert "no claim" in order.not_looked_at[0].why_no_length
+    assert order.holes == 84
+
+
+def test_two_lengths_of_one_size_are_two_lines_and_the_least_run_holds_for_each() -> None:
+    shop = make_shop()
+    shop.vendor.min_order = "5,000 per size"
+    shop.vendor.save()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    make_row(shop, "C3", size, stack=(1.0, 1.0))
+    (group,) = rivet_order(shop.aircraft).vendors
+    assert [(each.line.stock_label, each.line.count) for each in group.lines] == [("7 mm", 5000), ("8 mm", 5000)]
+
+
+def test_a_row_without_stack_or_with_a_bolt_is_named_and_never_guessed() -> None:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop), stack=())
+    make_row(shop, "C3", make_size(shop, "VN20-M6", 6.0, "hexagon bolt"))
+    make_row(shop, "C4", None)
+    order = rivet_order(shop.aircraft)
+    assert order.vendors == ()
+    assert [row.mark for row in order.no_length] == ["C2", "C3", "C4"]
+    assert all(row.why_no_length for row in order.no_length)
+
+
+def test_what_is_on_order_stands_beside_and_what_came_does_not() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    make_order(shop, "O-1", "rivets", size=size, count=500, ordered_on="2026-05-01")
+    make_order(shop, "O-2", "rivets, old", size=size, count=70, ordered_on="2026-01-01", came_on="2026-02-01")
+    (group,) = rivet_order(shop.aircraft).vendors
+    assert group.lines[0].on_order == 500
+
+
+def test_edge_distance_of_a_hole_is_said_as_it_was_measured() -> None:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop, "VN12-4.0", 4.0), edge_mm=7.2)
+    drawn = seam_drawn(shop.aircraft, "C2", "L")
+    assert drawn is not None
+    assert drawn.seen.edge is not None
+    assert drawn.seen.edge.sentence == "Measured 1.80 D, guidance minimum 2 D: ask engineering."
+    assert drawn.next_hole == 1
+    assert seam_drawn(shop.aircraft, "C9", "L") is None
+
+
+def test_the_number_of_queries_does_not_grow_with_rows() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            rivet_order(shop.aircraft)
+        return len(seen)
+
+    make_row(shop, "C0", size, 5)
+    few = queries()
+    for n in range(1, 12):
+        make_row(shop, f"C{n}", size, 5, looked_at="yes" if n % 3 else "no")
+    assert queries() == few
