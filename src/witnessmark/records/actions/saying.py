@@ -38,6 +38,8 @@ VERBS = {
     "photograph": "photographed",
     "tag_on": "put a tag on",
     "tag_off": "took a tag off",
+    "order_leaves": "let an order leave",
+    "order_came": "took an order in",
     "undo": "took back",
 }
 

@@ -1,0 +1,109 @@
+"""Orders leave, and what was ordered comes in."""
+
+import uuid
+from datetime import date
+from typing import Any
+
+from witnessmark.records.actions.answers import keep_answer, rely_on
+from witnessmark.records.actions.saying import Refused, Result, say
+from witnessmark.records.lookups.orders import RivetOrder, ToOrder, rivet_order
+from witnessmark.records.models import Act, Aircraft, Order, Person, Role, Vendor
+
+
+def _line(each: ToOrder) -> dict[str, Any]:
+    return {
+        "size": each.size.code,
+        "stock_length": each.line.stock_label,
+        "holes": each.line.holes,
+        "spares": each.line.spares,
+        "count": each.line.count,
+        "rows": list(each.line.rows),
+    }
+
+
+def order_leaves(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    aircraft: Aircraft,
+    vendor: Vendor,
+    number: str,
+    ordered_on: date,
+    promised_on: date | None = None,
+    risk_accepted: str = "",
+) -> Result:
+    """Let the rivet order for one vendor leave; the roll-up it rests on is frozen with the act.
+
+    While rows are not looked at, the order is held until the lead says in words why it leaves all the same.
+    """
+    if promised_on is not None and promised_on < ordered_on:
+        raise Refused(
+            f"{promised_on} is promised and {ordered_on} is ordered: it cannot come before. Nothing was changed."
+        )
+
+    def do(act: Act) -> Result:
+        order = rivet_order(aircraft)
+        lines = next((group.lines for group in order.vendors if group.vendor == vendor), ())
+        if not lines:
+            raise Refused(f"No row wants a rivet that {vendor.name} makes. Nothing was ordered.")
+        if Order.objects.filter(number=number).exists():
+            raise Refused(f"Order {number} is in the record already. Nothing was ordered. Take the next number.")
+        _held(order, risk_accepted)
+        for each in lines:
+            Order.objects.create(
+                number=number,
+                vendor=vendor,
+                what=f"{each.size.code} × {each.line.stock_label}",
+                size=each.size,
+                count=each.line.count,
+                ordered_on=ordered_on,
+                promised_on=promised_on,
+                note=risk_accepted,
+                act=act,
+            )
+        told = [_line(each) for each in lines]
+        inputs = {"lines": told, "not_looked_at": [row.name for row in order.not_looked_at]}
+        answer = keep_answer(
+            "rivet order",
+            vendor.code,
+            inputs=inputs,
+            result={"lines": told},
+            working={"lines": [each.line.working.to_dict() for each in lines]},
+        )
+        rely_on(act, answer)
+        return {"order": number, "lines": len(told), "count": sum(line["count"] for line in told)}
+
+    said = {
+        "vendor": vendor.code,
+        "number": number,
+        "ordered_on": ordered_on,
+        "promised_on": promised_on,
+        "risk_accepted": risk_accepted,
+    }
+    return say("order_leaves", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
+
+
+def _held(order: RivetOrder, risk_accepted: str) -> None:
+    if order.held and not risk_accepted.strip():
+        rows = ", ".join(row.name for row in order.not_looked_at[:6])
+        raise Refused(
+            f"The order is held: {len(order.not_looked_at)} rows are not looked at ({rows}). Nothing was ordered. "
+            "Look at them, or write why it leaves all the same."
+        )
+
+
+def order_came(*, by: Person, act_id: uuid.UUID, number: str, came_on: date) -> Result:
+    """Say that an order came in; its lines count as here from that day."""
+
+    def do(act: Act) -> Result:
+        lines = Order.objects.filter(number=number)
+        if not lines:
+            raise Refused(f"There is no order {number}. Nothing was changed.")
+        if lines.filter(ordered_on=None).exists():
+            raise Refused(f"Order {number} has not left yet. Nothing was changed.")
+        came = lines.filter(came_on=None).update(came_on=came_on)
+        if not came:
+            raise Refused(f"Order {number} came already. Nothing was changed.")
+        return {"order": number, "lines": came}
+
+    return say("order_came", by=by, act_id=act_id, said={"number": number, "came_on": came_on}, do=do)
