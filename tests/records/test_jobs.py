@@ -7,14 +7,15 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.records.shop import Shop, make_part, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.support.rows import make_finding, make_hand_job, make_order, make_row, make_size, make_steps, told
+from witnessmark.calc.plan.lead_times import Triple
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.jobs import book_hours, derive_jobs, say_of_job
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
-from witnessmark.records.lookups.jobs import derive
+from witnessmark.records.lookups.network import gather
 from witnessmark.records.lookups.seams import rows_seen
-from witnessmark.records.models import Finding, Job, JobLink, JobSaid, Piece, Shipment, Step
+from witnessmark.records.models import Job, JobLink, JobSaid, Piece, Shipment, Step
 
 pytestmark = pytest.mark.django_db
 
@@ -27,19 +28,19 @@ def with_route(shop: Shop, tag: str = "0007") -> Piece:
 
 
 def links(shop: Shop) -> set[tuple[str, str]]:
-    return {(link.before, link.after) for link in derive(shop.aircraft).links}
+    return {(link.before, link.after) for link in gather(shop.aircraft).network.links}
 
 
 def test_a_route_gives_its_steps_in_order_and_the_close_up_waits_for_them() -> None:
     shop = make_shop()
     part = with_route(shop)
     one, two, three = (f"piece:{part.pk}:{n}" for n in (1, 2, 3))
-    assert {(one, two), (two, three), (three, f"zone:{shop.zone.pk}:close")} <= links(shop)
-    jobs = {job.key: job for job in derive(shop.aircraft).jobs}
-    assert jobs[two].vendor_code == "PL"
-    assert jobs[two].hours == (64, 120, 360)
+    assert {(one, two), (two, three), (three, "hand:close-100:do")} <= links(shop)
+    jobs = {job.key: job for job in gather(shop.aircraft).network.jobs}
+    assert jobs[two].vendor == "Plater"
+    assert jobs[two].days == Triple(8, 15, 45)
     assert jobs[one].craft == "sheet metal"
-    assert jobs[one].lies_at == "C2"
+    assert gather(shop.aircraft).about[one].lies_at == "C2"
 
 
 def test_deriving_twice_changes_nothing() -> None:
@@ -50,7 +51,7 @@ def test_deriving_twice_changes_nothing() -> None:
     before = list(Job.objects.values()), list(JobLink.objects.values())
     derive_jobs(shop.aircraft)
     assert (list(Job.objects.values()), list(JobLink.objects.values())) == before
-    assert Job.objects.count() == len(derive(shop.aircraft).jobs)
+    assert Job.objects.count() == len(gather(shop.aircraft).network.jobs)
 
 
 def test_a_vanished_job_goes_but_one_with_hours_stays_withdrawn() -> None:
@@ -74,7 +75,7 @@ def test_a_finding_without_a_decision_keeps_its_own_piece_from_going_on_and_no_o
     shop = make_shop()
     one, two = with_route(shop, "0007"), with_route(shop, "0008")
     make_finding(shop, "F-1", piece=one)
-    decide = f"finding:{Finding.objects.get().pk}:decide"
+    decide = "finding:F-1:decide"
     assert (decide, f"piece:{one.pk}:1") in links(shop)
     assert (decide, f"piece:{two.pk}:1") not in links(shop)
     with pytest.raises(Refused, match="F-1 on this piece has no decision"):
@@ -88,18 +89,23 @@ def test_a_finding_without_a_decision_keeps_its_own_piece_from_going_on_and_no_o
 def test_rivets_wait_for_the_order_and_the_order_for_rows_not_looked_at() -> None:
     shop = make_shop()
     size = make_size(shop)
-    fill, look = make_row(shop, "C2", size), make_row(shop, "C3", size, looked_at="no")
-    buy = f"buy:{shop.aircraft.pk}-PL"
-    assert {
-        (f"row:{look.pk}:look", f"{buy}:order"),
-        (f"{buy}:order", f"{buy}:come"),
-        (f"{buy}:come", f"row:{fill.pk}:rivet"),
-    } <= links(shop)
+    make_row(shop, "C2", size)
+    look = make_row(shop, "C3", size, looked_at="no")
+    buy, look_job, rivet = "order:rivets-PL:arrive", f"seam:{look.place.mark} left:look", "seam:C2 left:fill"
+    assert {(look_job, buy), (buy, rivet)} <= links(shop)
     make_order(shop, "O-1", "rivets", size=size, count=500, ordered_on="2026-05-01")
-    keys = {job.key for job in derive(shop.aircraft).jobs}
-    assert f"{buy}:order" not in keys
-    (order,) = (key for key in keys if key.startswith("order:"))
-    assert (order, f"row:{fill.pk}:rivet") in links(shop)
+    assert buy not in gather(shop.aircraft).keys
+    assert ("order:O-1:arrive", rivet) in links(shop)
+
+
+def test_rivets_on_the_shelf_need_no_order() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    bag = make_bag(shop, "R-08", shop.shelf, 100)
+    bag.size = size
+    bag.save()
+    assert not gather(shop.aircraft).network.links_in.get("seam:C2 left:fill")
 
 
 def test_a_row_waits_for_the_sheets_it_is_made_of() -> None:
@@ -107,8 +113,8 @@ def test_a_row_waits_for_the_sheets_it_is_made_of() -> None:
     skin = with_route(shop)
     skin.part_no = "6-11-010"
     skin.save()
-    row = make_row(shop, "C2", make_size(shop), part_no="6-11-010")
-    assert (f"piece:{skin.pk}:3", f"row:{row.pk}:rivet") in links(shop)
+    make_row(shop, "C2", make_size(shop), part_no="6-11-010")
+    assert (f"piece:{skin.pk}:3", "seam:C2 left:fill") in links(shop)
 
 
 def test_a_shipment_that_is_out_is_one_job_and_its_pieces_wait_for_it() -> None:
@@ -125,8 +131,8 @@ def test_a_shipment_that_is_out_is_one_job_and_its_pieces_wait_for_it() -> None:
         sent_on=date(2026, 5, 1),
     )
     shipment = Shipment.objects.get()
-    assert (f"shipment:{shipment.pk}:back", f"piece:{part.pk}:2") in links(shop)
-    assert f"piece:{part.pk}:1" not in {job.key for job in derive(shop.aircraft).jobs}
+    assert ("shipment:S-1:back", f"piece:{part.pk}:2") in links(shop)
+    assert f"piece:{part.pk}:1" not in {job.key for job in gather(shop.aircraft).network.jobs}
     receive_back(
         by=shop.lead,
         act_id=uuid.uuid4(),
@@ -135,7 +141,7 @@ def test_a_shipment_that_is_out_is_one_job_and_its_pieces_wait_for_it() -> None:
         to=shop.shelf,
         back_on=date(2026, 5, 20),
     )
-    assert f"shipment:{shipment.pk}:back" not in {job.key for job in derive(shop.aircraft).jobs}
+    assert "shipment:S-1:back" not in {job.key for job in gather(shop.aircraft).network.jobs}
 
 
 def test_done_finishes_the_step_in_the_same_act_and_twice_is_once() -> None:
@@ -164,10 +170,8 @@ def test_a_later_step_is_not_done_before_an_earlier_one() -> None:
 
 def test_done_rivets_the_row_and_leaves_what_is_open() -> None:
     shop = make_shop()
-    row = make_row(shop, "C2", make_size(shop), 10, states={"empty": range(1, 9), "temporary": [9], "open": [10]})
-    say_of_job(
-        by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=f"row:{row.pk}:rivet", status="done"
-    )
+    make_row(shop, "C2", make_size(shop), 10, states={"empty": range(1, 9), "temporary": [9], "open": [10]})
+    say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key="seam:C2 left:fill", status="done")
     (seen,) = rows_seen(shop.aircraft)
     assert (seen.counts["riveted"], seen.counts["open"], seen.to_fill) == (9, 1, 1)
 
@@ -180,7 +184,7 @@ def test_stuck_needs_a_reason_and_an_owner_may_not_speak() -> None:
         say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="stuck", note=" ")
     with pytest.raises(NotAllowed):
         say_of_job(by=shop.owner, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="started")
-    with pytest.raises(Refused, match="no job"):
+    with pytest.raises(Refused, match="no longer there"):
         say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key="piece:0:1", status="started")
 
 
@@ -202,11 +206,22 @@ def test_what_people_said_outlives_a_new_derivation() -> None:
 def test_a_job_written_by_hand_comes_after_what_it_names_and_an_unknown_name_is_told() -> None:
     shop = make_shop()
     part = with_route(shop)
-    one = make_hand_job(shop, "H-1", "Turn two bushes", "machining", after=["0007"])
-    two = make_hand_job(shop, "H-2", "Fit two bushes", after=["H-1", "H-99"])
-    assert {(f"piece:{part.pk}:3", f"hand:{one.pk}:do"), (f"hand:{one.pk}:do", f"hand:{two.pk}:do")} <= links(shop)
-    (fault,) = derive(shop.aircraft).faults
+    make_hand_job(shop, "H-1", "Turn two bushes", "machining", after=["0007"])
+    make_hand_job(shop, "H-2", "Fit two bushes", after=["H-1", "H-99"])
+    assert {(f"piece:{part.pk}:3", "hand:H-1:do"), ("hand:H-1:do", "hand:H-2:do")} <= links(shop)
+    (fault,) = gather(shop.aircraft).faults
     assert "H-99" in fault
+
+
+def test_a_circle_written_by_hand_is_told_as_a_sentence_and_the_rest_is_planned() -> None:
+    shop = make_shop()
+    part = with_route(shop)
+    make_hand_job(shop, "H-1", "Fit the keel", after=["H-2"])
+    make_hand_job(shop, "H-2", "Drill the keel", after=["H-1"])
+    gathered = gather(shop.aircraft)
+    (fault,) = gathered.faults
+    assert "waits for" in fault
+    assert {"hand:H-1:do", "hand:H-2:do", f"piece:{part.pk}:1"} <= gathered.keys
 
 
 def test_the_number_of_queries_does_not_grow() -> None:
@@ -215,7 +230,7 @@ def test_the_number_of_queries_does_not_grow() -> None:
 
     def queries() -> int:
         with CaptureQueriesContext(connection) as seen:
-            derive(shop.aircraft)
+            gather(shop.aircraft)
         return len(seen)
 
     def more(n: int) -> None:

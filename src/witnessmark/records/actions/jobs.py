@@ -5,9 +5,10 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from witnessmark.calc.plan.jobs import Job as Wanted
 from witnessmark.records.actions.rows import fill_holes_in
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.lookups.jobs import Derived, JobDraft, derive
+from witnessmark.records.lookups.network import About, Gathered, gather
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -41,35 +42,39 @@ _COLUMNS = (
 )
 
 
-def _as_row(aircraft: Aircraft, draft: JobDraft) -> Job:
-    least, likely, most = draft.hours
+# A vendor's working days are written as hours of days of eight hours, so that one column holds both.
+_DAY_HOURS = 8.0
+
+
+def _as_row(aircraft: Aircraft, wanted: Wanted, about: About) -> Job:
+    hours, many = (wanted.days, _DAY_HOURS) if wanted.is_outside else (wanted.hours, 1.0)
     return Job(
-        key=draft.key,
+        key=wanted.key,
         aircraft=aircraft,
-        what=draft.what[:300],
-        craft=draft.craft,
-        vendor_code=draft.vendor_code,
-        hours_least=least,
-        hours_likely=likely,
-        hours_most=most,
-        bench=draft.bench,
-        zone_id=draft.zone_id,
-        piece_id=draft.piece_id,
-        priority=draft.priority,
-        caution=draft.caution,
+        what=wanted.what[:300],
+        craft=wanted.craft,
+        vendor_code=about.vendor.code if about.vendor else "",
+        hours_least=hours.least * many,
+        hours_likely=hours.likely * many,
+        hours_most=hours.most * many,
+        bench=wanted.bench,
+        zone_id=about.zone_id,
+        piece_id=about.piece_id,
+        priority=wanted.priority,
+        caution=wanted.caution,
         withdrawn=False,
     )
 
 
 @transaction.atomic
-def derive_jobs(aircraft: Aircraft) -> Derived:
+def derive_jobs(aircraft: Aircraft) -> Gathered:
     """Write the difference between the jobs the record calls for and those written down.
 
     A vanished job that people spoke of or booked hours on stays, withdrawn; any other is deleted. What people said
     is not touched. Deriving twice changes nothing.
     """
-    derived = derive(aircraft)
-    wanted = {draft.key: _as_row(aircraft, draft) for draft in derived.jobs}
+    gathered = gather(aircraft)
+    wanted = {job.key: _as_row(aircraft, job, gathered.about_job(job.key)) for job in gathered.network.jobs}
     have = {job.key: job for job in Job.objects.filter(aircraft=aircraft)}
     Job.objects.bulk_create([row for key, row in wanted.items() if key not in have], batch_size=500)
     changed = []
@@ -80,8 +85,8 @@ def derive_jobs(aircraft: Aircraft) -> Derived:
             changed.append(row)
     Job.objects.bulk_update(changed, [name.removesuffix("_id") for name in _COLUMNS], batch_size=200)
     _vanish([job for key, job in have.items() if key not in wanted])
-    _links(aircraft, derived)
-    return derived
+    _links(aircraft, gathered)
+    return gathered
 
 
 def _vanish(gone: list[Job]) -> None:
@@ -92,9 +97,12 @@ def _vanish(gone: list[Job]) -> None:
     Job.objects.filter(pk__in=[job.pk for job in gone if job.key not in kept]).delete()
 
 
-def _links(aircraft: Aircraft, derived: Derived) -> None:
+def _links(aircraft: Aircraft, gathered: Gathered) -> None:
     ids = dict(Job.objects.filter(aircraft=aircraft).values_list("key", "pk"))
-    wanted = {(ids[link.before], ids[link.after]): (link.min_lag_hours, link.by_hand) for link in derived.links}
+    wanted = {
+        (ids[link.before], ids[link.after]): (link.min_lag_hours, (link.before, link.after) in gathered.by_hand)
+        for link in gathered.network.links
+    }
     have = {(link.before_id, link.after_id): link for link in JobLink.objects.filter(after__aircraft=aircraft)}
     stale = [link.pk for ends, link in have.items() if wanted.get(ends) != (link.min_lag_hours, link.by_hand)]
     JobLink.objects.filter(pk__in=stale).delete()
@@ -108,14 +116,14 @@ def _links(aircraft: Aircraft, derived: Derived) -> None:
     )
 
 
-def _find(aircraft: Aircraft, key: str) -> Job:
-    job = Job.objects.filter(aircraft=aircraft, key=key).first()
-    if job is None:
-        derive_jobs(aircraft)
-        job = Job.objects.filter(aircraft=aircraft, key=key).first()
-    if job is None:
-        raise Refused(f"There is no job {key}. Nothing was changed. Open the bench list again.")
-    return job
+def _find(aircraft: Aircraft, key: str) -> tuple[Gathered, About]:
+    """Bring the jobs up to date and find this one; a job that is gone cannot be spoken of."""
+    gathered = derive_jobs(aircraft)
+    if key not in gathered.keys:
+        raise Refused(
+            "This job is no longer there: it is done or something changed. Nothing was changed. Open the bench list again."
+        )
+    return gathered, gathered.about_job(key)
 
 
 def say_of_job(
@@ -139,9 +147,9 @@ def say_of_job(
         raise Refused("A job is stuck because of something. Nothing was changed. Say because of what.")
 
     def do(act: Act) -> Result:
-        job = _find(aircraft, key)
+        _, about = _find(aircraft, key)
         if status == "done":
-            _finish(act, job)
+            _finish(act, key, about)
         JobSaid.objects.create(key=key, status=status, person=by, note=note[:300], act=act)
         derive_jobs(aircraft)
         return {"job": key, "status": status}
@@ -150,32 +158,25 @@ def say_of_job(
     return say("say_of_job", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at)
 
 
-def _finish(act: Act, job: Job) -> None:
-    source, ident, _ = job.key.split(":", 2)
-    if source == "piece":
-        _finish_step(act, job)
-    elif source == "row" and job.key.endswith(":look"):
-        Row.objects.filter(pk=int(ident)).update(looked_at=LookedAt.YES)
-    elif source == "row":
-        row = Row.objects.select_related("place").get(pk=int(ident))
-        fill_holes_in(act, row, None, HoleState.RIVETED, "")
-    elif source == "finding":
+def _finish(act: Act, key: str, about: About) -> None:
+    """Write into the record what the job stands for."""
+    if about.source == "step":
+        _finish_step(act, key)
+    elif about.source == "look":
+        Row.objects.filter(pk=about.row_id).update(looked_at=LookedAt.YES)
+    elif about.source == "fill":
+        fill_holes_in(act, Row.objects.select_related("place").get(pk=about.row_id), None, HoleState.RIVETED, "")
+    elif about.source == "finding":
         raise Refused("A finding is done when it has a decision. Nothing was changed. Decide it on the piece's page.")
-    elif source in ("shipment", "order"):
+    elif about.source in ("shipment", "vendor step", "order"):
         raise Refused("This is done when it is here. Nothing was changed. Receive it on the outwork page.")
-    elif source == "buy":
-        raise Refused(
-            "An order is done when it is in the record. Nothing was changed. Write it into orders.csv and load it."
-        )
+    elif about.source == "buy":
+        raise Refused("An order is done when it has left. Nothing was changed. Write it into orders.csv and load it.")
 
 
-def _finish_step(act: Act, job: Job) -> None:
-    _, piece, number = job.key.split(":")
-    step = Step.objects.filter(piece_id=int(piece), number=int(number)).first()
-    if step is None or step.done_act_id is not None:
-        return
-    if job.vendor_code:
-        raise Refused("A step outside is done when the piece is back. Nothing was changed. Receive its shipment.")
+def _finish_step(act: Act, key: str) -> None:
+    _, piece, number = key.split(":")
+    step = Step.objects.get(piece_id=int(piece), number=int(number))
     earlier = Step.objects.filter(piece_id=step.piece_id, done_act=None, number__lt=step.number).first()
     if earlier is not None:
         raise Refused(f"'{earlier.name}' comes before '{step.name}' and is not done. Nothing was changed.")

@@ -1,0 +1,564 @@
+"""The record of one aircraft gathered as the network of its jobs: the whole set at once, in a fixed number of queries."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+from django.db.models import Max, Sum
+
+from witnessmark.calc.plan.jobs import Circle, Job, Network
+from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.network import (
+    FindingIn,
+    HandJob,
+    OrderIn,
+    RouteIn,
+    SeamIn,
+    ShipmentIn,
+    StepIn,
+    derive_network,
+)
+from witnessmark.records import models
+from witnessmark.records.lookups.day import today
+from witnessmark.records.lookups.orders import RivetOrder, VendorOrder, rivet_order
+from witnessmark.records.lookups.outwork import HERE
+from witnessmark.records.lookups.seams import RowSeen, rows_seen
+from witnessmark.records.models import (
+    Aircraft,
+    Finding,
+    Holding,
+    HoleState,
+    Piece,
+    PieceKind,
+    ShipmentLine,
+    Step,
+    Vendor,
+)
+
+LEAD, INSPECTION = "lead", "inspection"
+# Hours that no list gives. Common practice, no source: the shop's own estimate replaces them.
+CLOSE_HOURS = Triple(1, 2, 4)
+
+
+@dataclass(frozen=True)
+class About:
+    """What a job is about in the record, beside what the plan needs to know of it."""
+
+    source: str
+    piece_id: int | None = None
+    row_id: int | None = None
+    zone_id: int | None = None
+    vendor: Vendor | None = None
+    lies_at: str = ""
+    tag: str = ""
+    link: str = ""
+    count: int = 0
+    waits_as: str = ""
+    hours_from: str = "common practice, no source"
+    held_by: tuple[str, ...] = ()
+    since: date | None = None
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """The network, what each of its jobs is about, and sentences on what could not be read as a job."""
+
+    network: Network
+    about: dict[str, About]
+    by_hand: frozenset[tuple[str, str]]
+    faults: tuple[str, ...]
+    order: RivetOrder
+    rows: tuple[RowSeen, ...]
+    today: date
+
+    @cached_property
+    def keys(self) -> frozenset[str]:
+        return frozenset(self.network.by_key)
+
+    def about_job(self, key: str) -> About:
+        """What the job is about; a job that only the plan knows, such as a cure, is about nothing."""
+        return self.about.get(key, About(source="plan"))
+
+
+@dataclass
+class _Gathering:
+    aircraft: Aircraft
+    now: date
+    zones: dict[int, models.Zone]
+    zone_of: dict[int, int]
+    about: dict[str, About] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+    for_zone: dict[int, list[str]] = field(default_factory=dict)
+
+    def tell(self, key: str, about: About) -> None:
+        self.about[key] = about
+        if about.zone_id is not None:
+            self.for_zone.setdefault(about.zone_id, []).append(key)
+
+    def zone_name(self, zone_id: int | None) -> str:
+        return self.zones[zone_id].name if zone_id in self.zones else ""
+
+
+def gather(aircraft: Aircraft) -> Gathered:
+    """Read the whole record of one aircraft as a network of jobs."""
+    now = today(aircraft)
+    at = _Gathering(
+        aircraft, now, {z.pk: z for z in models.Zone.objects.filter(aircraft=aircraft)}, _zones_of_pieces(aircraft)
+    )
+    vendors = {vendor.code: vendor for vendor in Vendor.objects.all()}
+    rows = rows_seen(aircraft)
+    order = rivet_order(aircraft, rows=rows)
+    shipments = _shipments(at)
+    orders, order_of_size = _orders(at, order)
+    routes = _routes(at, vendors, rows)
+    seams = _seams(at, rows, orders, order_of_size)
+    findings = _findings(at)
+    hand = _hand_jobs(at)
+    faults: list[str] = []
+    network = _derived(routes, seams, orders, shipments, findings, [*hand, *_close_ups(at)], faults)
+    for key, after in network.unknown_after:
+        faults.append(
+            f"{network.by_key[key].what.rstrip('.')}: it is to come after '{after}'. "
+            "Nothing still to do is called that, so it does not wait."
+        )
+    return Gathered(
+        network=network,
+        about=at.about,
+        by_hand=frozenset((link.before, link.after) for link in network.links if link.after.startswith("hand:")),
+        faults=tuple(faults),
+        order=order,
+        rows=tuple(rows),
+        today=now,
+    )
+
+
+def _derived(
+    routes: Sequence[RouteIn],
+    seams: Sequence[SeamIn],
+    orders: Sequence[OrderIn],
+    shipments: Sequence[ShipmentIn],
+    findings: Sequence[FindingIn],
+    hand: list[HandJob],
+    faults: list[str],
+) -> Network:
+    """Derive; where jobs wait for one another in a ring, say so and leave out what was written by hand in that ring."""
+    while True:
+        try:
+            return derive_network(routes, seams, orders, shipments, findings, hand)
+        except Circle as ring:
+            inside = {key for key in ring.keys if key.startswith("hand:")}
+            if not inside:
+                raise
+            faults.append(
+                f"{ring.sentence} That is a circle: what was written by hand in it does not wait until it is mended."
+            )
+            hand = [replace(job, after=(), closes=()) if f"hand:{job.key}:do" in inside else job for job in hand]
+
+
+def _zones_of_pieces(aircraft: Aircraft) -> dict[int, int]:
+    through = Piece.zones.through.objects.filter(piece__aircraft=aircraft).order_by("-id")
+    return dict(through.values_list("piece_id", "zone_id"))
+
+
+def vendor_days(vendor: Vendor) -> Triple:
+    """The vendor's own three figures."""
+    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days)
+
+
+def working_days(first: date, last: date) -> int:
+    """Days from Monday to Friday after the first and up to the last; none when it lies before."""
+    return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
+
+
+def _left(vendor: Vendor, since: date | None, now: date) -> Triple:
+    """What is still to wait of the vendor's days; it is never less than a day."""
+    gone = working_days(since, now) if since else 0
+    days = vendor_days(vendor)
+    return Triple(*(max(1.0, each - gone) for each in (days.least, days.likely, days.most)))
+
+
+def _promised(day: date | None, now: date) -> int | None:
+    return working_days(now, day) if day else None
+
+
+def in_words(piece: Piece) -> str:
+    """Name a piece inside a sentence, its side said first."""
+    name = piece.name or piece.part_no or f"piece {piece.tag or piece.pk}"
+    side = "" if piece.side == "C" or piece.get_side_display() in name.lower() else f"{piece.get_side_display()} "
+    return f"the {side}{small(name)}"
+
+
+def small(text: str) -> str:
+    """The same words inside a sentence."""
+    return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
+
+
+def piece_link(piece: Piece) -> str:
+    """Where the piece's own page is."""
+    return f"/piece/{piece.tag or f'id-{piece.pk}'}/"
+
+
+def _shipments(at: _Gathering) -> list[ShipmentIn]:
+    lines = ShipmentLine.objects.filter(shipment__back_on=None, piece__aircraft=at.aircraft).select_related(
+        "shipment__vendor"
+    )
+    grouped: dict[int, list[ShipmentLine]] = {}
+    for line in lines.order_by("shipment__number", "id"):
+        grouped.setdefault(line.shipment_id, []).append(line)
+    made = []
+    for group in grouped.values():
+        shipment = group[0].shipment
+        vendor, sent = shipment.vendor, shipment.sent_on is not None
+        key = f"shipment:{shipment.number}:back"
+        at.names[shipment.number] = f"shipment:{shipment.number}"
+        at.tell(
+            key,
+            About(
+                source="shipment",
+                vendor=vendor,
+                link=f"/outwork/{shipment.number}/",
+                count=sum(line.count_out - (line.count_back or 0) for line in group),
+                waits_as=f"shipment {shipment.number}, {small(shipment.process)}, is at {vendor.name}",
+                hours_from="vendor's list",
+                since=shipment.sent_on,
+            ),
+        )
+        for line in group:
+            if line.piece_id in at.zone_of:
+                at.for_zone.setdefault(at.zone_of[line.piece_id], []).append(key)
+        made.append(
+            ShipmentIn(
+                shipment.number,
+                vendor.name,
+                small(shipment.process),
+                _left(vendor, shipment.sent_on, at.now),
+                sent,
+                tuple(str(line.piece_id) for line in group),
+                _promised(shipment.promised_on, at.now),
+            )
+        )
+    return made
+
+
+def _routes(at: _Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) -> list[RouteIn]:
+    steps = (
+        Step.objects.filter(done_act=None, piece__aircraft=at.aircraft)
+        .select_related("piece")
+        .order_by("piece_id", "number")
+    )
+    lies = dict(
+        Holding.objects.filter(count__gt=0, holder__kind__in=HERE, piece__aircraft=at.aircraft).values_list(
+            "piece_id", "holder__name"
+        )
+    )
+    wanted_by: dict[str, list[RowSeen]] = {}
+    for row in rows:
+        for layer in row.layers:
+            if layer.part_no:
+                wanted_by.setdefault(layer.part_no, []).append(row)
+    by_piece: dict[int, list[Step]] = {}
+    for step in steps:
+        by_piece.setdefault(step.piece_id, []).append(step)
+    made = []
+    for pk, group in by_piece.items():
+        piece, zone_id = group[0].piece, at.zone_of.get(pk)
+        name = in_words(piece)
+        if piece.tag:
+            at.names[piece.tag] = f"piece:{pk}"
+        for step in group:
+            vendor = vendors.get(step.who)
+            at.tell(
+                f"piece:{pk}:{step.number}",
+                About(
+                    source="vendor step" if vendor else "step",
+                    piece_id=pk,
+                    zone_id=zone_id,
+                    vendor=vendor,
+                    lies_at=lies.get(pk, ""),
+                    tag=piece.tag or "",
+                    link=piece_link(piece),
+                    waits_as=f"{name} has to come back from {vendor.name}"
+                    if vendor
+                    else f"{name} waits for: {small(step.name)}",
+                    hours_from="vendor's list" if vendor else f"route {step.template}" if step.template else "route",
+                ),
+            )
+        made.append(
+            RouteIn(
+                piece=str(pk),
+                tag=piece.tag or "",
+                name=name,
+                steps=tuple(_step(step, vendors.get(step.who)) for step in group),
+                zone=at.zone_name(zone_id),
+                bays=tuple(
+                    _bay(row)
+                    for row in wanted_by.get(piece.part_no, ())
+                    if piece.part_no and (piece.side == row.place.side or "C" in (piece.side, row.place.side))
+                ),
+            )
+        )
+    return made
+
+
+def _bay(row: RowSeen) -> str:
+    return f"row {row.name}"
+
+
+def _step(step: Step, vendor: Vendor | None) -> StepIn:
+    return StepIn(
+        step=step.number,
+        name=step.name,
+        who=vendor.name if vendor else step.who.strip().lower(),
+        hours=Triple(step.hours_least, step.hours_likely, step.hours_most),
+        bench=step.bench,
+        cures_hours=step.cures_hours,
+        days=vendor_days(vendor) if vendor else None,
+        caution=step.caution,
+    )
+
+
+def _orders(at: _Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[int, str]]:
+    """What is on order, and what is still to be ordered; and which of them brings the rivets of a size."""
+    made: list[OrderIn] = []
+    brings: dict[int, str] = {}
+    for placed in order.placed:
+        if placed.came_on or not placed.ordered_on:
+            continue
+        key = placed.number if placed.number not in at.names else f"{placed.number}-{placed.pk}"
+        at.names[key] = f"order:{key}"
+        at.tell(
+            f"order:{key}:arrive",
+            About(
+                source="order",
+                vendor=placed.vendor,
+                link="/orders/",
+                count=placed.count,
+                waits_as=f"{small(placed.what)} has not come from {placed.vendor.name}",
+                hours_from="vendor's list",
+                since=placed.ordered_on,
+            ),
+        )
+        left = _left(placed.vendor, placed.ordered_on, at.now)
+        made.append(
+            OrderIn(key, placed.vendor.name, small(placed.what), left, True, _promised(placed.promised_on, at.now))
+        )
+        if placed.size_id:
+            brings.setdefault(placed.size_id, key)
+    for group in order.vendors:
+        new = _to_buy(at, group, order, brings)
+        if new is not None:
+            made.append(new)
+    return made, brings
+
+
+def _to_buy(at: _Gathering, group: VendorOrder, order: RivetOrder, brings: dict[int, str]) -> OrderIn | None:
+    lines = [line for line in group.lines if line.size.pk not in brings]
+    if group.vendor is None or not lines:
+        return None
+    key, count = f"rivets-{group.vendor.code}", sum(line.line.count for line in lines)
+    codes = sorted({line.size.code for line in lines})
+    which = codes[0] if len(codes) == 1 else f"{len(codes)} sizes"
+    held = tuple(row.name for row in order.not_looked_at)
+    at.tell(
+        f"order:{key}:arrive",
+        About(
+            source="buy",
+            vendor=group.vendor,
+            link="/orders/",
+            count=count,
+            waits_as="the rivet order is held for rows not looked at"
+            if held
+            else f"the rivets have to come from {group.vendor.name}",
+            hours_from="vendor's list",
+            held_by=held,
+        ),
+    )
+    for line in lines:
+        brings[line.size.pk] = key
+    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor))
+
+
+def _seams(at: _Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str]) -> list[SeamIn]:
+    stock = _stock()
+    to_buy = tuple(order.key for order in orders if not order.ordered)
+    made = []
+    for row in rows:
+        holes = row.counts[HoleState.EMPTY] + row.counts[HoleState.TEMPORARY]
+        if row.looked_at and not holes:
+            continue
+        at.names[row.mark] = at.names[row.name] = f"seam:{row.name}"
+        link = f"/seam/{row.mark}/{row.place.side}/"
+        for what, waits in (
+            ("look", f"row {row.name} is not looked at"),
+            ("fill", f"row {row.name} has {holes} holes to fill"),
+        ):
+            if (what == "look" and not row.looked_at) or (what == "fill" and holes):
+                at.tell(
+                    f"seam:{row.name}:{what}",
+                    About(
+                        source=what,
+                        row_id=row.place.pk,
+                        zone_id=row.place.zone_id,
+                        link=link,
+                        count=holes if what == "fill" else 3,
+                        waits_as=waits,
+                    ),
+                )
+        needs: tuple[str, ...] = () if row.looked_at else to_buy
+        if row.size is not None and holes:
+            if stock.get(row.size.pk, 0) >= holes:
+                stock[row.size.pk] -= holes
+            elif row.size.pk in brings:
+                needs = tuple({*needs, brings[row.size.pk]})
+        made.append(
+            SeamIn(
+                row=row.name,
+                name=small(row.row.seam),
+                zone=at.zone_name(row.place.zone_id),
+                holes_total=row.holes,
+                holes_to_fill=holes,
+                looked_at=row.looked_at,
+                needs_orders=needs,
+                closes=(_bay(row),),
+            )
+        )
+    return made
+
+
+def _stock() -> dict[int, int]:
+    """Loose rivets on the shelves, by size; a bag that belongs into a place of its own is not stock."""
+    held = (
+        Holding.objects.filter(
+            holder__kind__in=HERE,
+            count__gt=0,
+            piece__kind=PieceKind.BAG,
+            piece__size__kind__icontains="rivet",
+            piece__belongs=None,
+        )
+        .values_list("piece__size_id")
+        .annotate(n=Sum("count"))
+        .order_by()
+    )
+    return {size: n for size, n in held if size is not None}
+
+
+def _findings(at: _Gathering) -> list[FindingIn]:
+    found = Finding.objects.filter(aircraft=at.aircraft, state="open").select_related("piece", "place__row", "zone")
+    made = []
+    for finding in found.order_by("number"):
+        row = finding.place is not None and hasattr(finding.place, "row")
+        if finding.piece is not None:
+            on, words = str(finding.piece_id), in_words(finding.piece)
+        elif finding.place is not None:
+            place = finding.place
+            words = place.mark if place.side == "C" else f"{place.mark} {place.get_side_display()}"
+            on, words = words, f"row {words}" if row else words
+        else:
+            on, words = "", f"the {small(finding.zone.name)}" if finding.zone else "the aircraft"
+        zone_id = finding.zone_id or (finding.place.zone_id if finding.place else at.zone_of.get(finding.piece_id or 0))
+        what = small(finding.what).strip().rstrip(".")
+        at.names[finding.number] = f"finding:{finding.number}"
+        at.tell(
+            f"finding:{finding.number}:decide",
+            About(
+                source="finding",
+                piece_id=finding.piece_id,
+                zone_id=zone_id,
+                link=piece_link(finding.piece)
+                if finding.piece
+                else f"/place/{finding.place_id}/"
+                if finding.place_id
+                else "",
+                tag=(finding.piece.tag or "") if finding.piece else "",
+                waits_as=f"finding {finding.number} has no decision: {what}",
+            ),
+        )
+        # A hole that waits for an answer does not keep the other holes of its row from being riveted.
+        made.append(FindingIn(finding.number, "" if row else on, f"{words}: {what}", needs_decision=True))
+    return made
+
+
+def _hand_jobs(at: _Gathering) -> list[HandJob]:
+    made = []
+    for job in models.HandJob.objects.filter(aircraft=at.aircraft).select_related("person").order_by("name"):
+        at.tell(
+            f"hand:{job.name}:do",
+            About(
+                source="hand",
+                zone_id=job.zone_id,
+                waits_as=small(job.what).rstrip("."),
+                hours_from="written by hand",
+            ),
+        )
+        made.append(
+            HandJob(
+                key=job.name,
+                what=job.what,
+                craft=job.craft.strip().lower(),
+                hours=Triple(job.hours_least, job.hours_likely, job.hours_most),
+                bench=job.bench,
+                zone=at.zone_name(job.zone_id),
+                after=tuple(at.names.get(name, name) for name in job.after),
+                not_before=job.not_before,
+                priority=job.priority,
+                person=job.person.name if job.person else "",
+            )
+        )
+    return made
+
+
+def _close_ups(at: _Gathering) -> list[HandJob]:
+    """A zone with something left to do is inspected and closed when all of that is done."""
+    made = []
+    for zone_id, keys in sorted(at.for_zone.items()):
+        zone = at.zones.get(zone_id)
+        if zone is None:
+            continue
+        after = tuple(dict.fromkeys(key for key in keys if not key.startswith("piece:")))
+        name = f"close-{zone.number}"
+        at.about[f"hand:{name}:do"] = About(
+            source="close",
+            zone_id=zone_id,
+            link=f"/zone/{zone.number}/",
+            waits_as=f"the {small(zone.name)} cannot be closed",
+        )
+        made.append(
+            HandJob(
+                key=name,
+                what=f"Inspect and close the {small(zone.name)}",
+                craft=INSPECTION,
+                hours=CLOSE_HOURS,
+                zone=zone.name,
+                after=after,
+                closes=(zone.name,),
+            )
+        )
+    return made
+
+
+def with_said(gathered: Gathered, said: dict[str, models.JobSaid]) -> Network:
+    """The network as people last spoke of it: done is gone, started goes on first, stuck does not start today."""
+    # What the record itself counts as done has left the network; only a job written by hand is done because of a word.
+    gone = {key for key, word in said.items() if word.status == "done" and key.startswith("hand:")}
+    jobs: list[Job] = []
+    for job in gathered.network.jobs:
+        word = said.get(job.key)
+        if job.key in gone:
+            continue
+        if word is not None and word.status == "started":
+            his = word.person is not None and word.person.craft.strip().lower() == job.craft
+            job = replace(job, started=True, person=job.person or (word.person.name if his and word.person else ""))
+        elif word is not None and word.status == "stuck":
+            job = replace(job, release=max(job.release or gathered.today, gathered.today + timedelta(days=1)))
+        if word is not None and word.estimate_hours is not None and not job.is_outside:
+            job = replace(job, hours=Triple(*([word.estimate_hours] * 3)))
+        jobs.append(job)
+    links = tuple(x for x in gathered.network.links if x.before not in gone and x.after not in gone)
+    return Network(tuple(jobs), links, gathered.network.unknown_after)
+
+
+def newest_said() -> dict[str, models.JobSaid]:
+    """The newest word on each job."""
+    newest = models.JobSaid.objects.values("key").annotate(last=Max("id")).values("last")
+    return {word.key: word for word in models.JobSaid.objects.filter(pk__in=newest).select_related("person")}
