@@ -1,0 +1,136 @@
+"""A job, a link between two jobs, the network of them, and the circle that a network must not have."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from heapq import heapify, heappop, heappush
+
+from witnessmark.calc.plan.lead_times import Triple
+
+
+@dataclass(frozen=True)
+class Job:
+    """One piece of work. Outside jobs have a vendor and working days instead of a craft and hours."""
+
+    key: str
+    what: str
+    craft: str = ""
+    hours: Triple = Triple(0, 0, 0)
+    vendor: str = ""
+    days: Triple = Triple(0, 0, 0)
+    bench: str = ""
+    zone: str = ""
+    place: str = ""
+    piece: str = ""
+    priority: int = 0
+    person: str = ""
+    started: bool = False
+    away: bool = False
+    release: date | None = None
+    caution: str = ""
+
+    @property
+    def is_outside(self) -> bool:
+        """True where it needs no people of the shop."""
+        return bool(self.vendor)
+
+    @property
+    def is_mark(self) -> bool:
+        """True where nobody works: a moment that others wait for, such as the start of a cure."""
+        return not (self.vendor or self.craft or self.person or self.hours.most)
+
+
+@dataclass(frozen=True)
+class Link:
+    """The one must end, and its cure run out, before the other starts."""
+
+    before: str
+    after: str
+    min_lag_hours: float = 0.0
+
+
+class Circle(ValueError):
+    """Jobs that wait for one another in a ring."""
+
+    def __init__(self, keys: tuple[str, ...], names: tuple[str, ...]) -> None:
+        self.keys = keys
+        self.sentence = " waits for ".join((*names, names[0])) + "."
+        super().__init__(self.sentence)
+
+
+@dataclass(frozen=True)
+class Network:
+    """All jobs that are not done, and what each waits for. `unknown_after`: hand-written keys that no job has."""
+
+    jobs: tuple[Job, ...]
+    links: tuple[Link, ...]
+    unknown_after: tuple[tuple[str, str], ...] = ()
+
+    @cached_property
+    def by_key(self) -> dict[str, Job]:
+        """Jobs by key."""
+        return {job.key: job for job in self.jobs}
+
+    @cached_property
+    def links_in(self) -> dict[str, list[Link]]:
+        """Links by the job that waits."""
+        found: dict[str, list[Link]] = defaultdict(list)
+        for link in self.links:
+            found[link.after].append(link)
+        return dict(found)
+
+    @cached_property
+    def links_out(self) -> dict[str, list[Link]]:
+        """Links by the job that is waited for."""
+        found: dict[str, list[Link]] = defaultdict(list)
+        for link in self.links:
+            found[link.before].append(link)
+        return dict(found)
+
+    @cached_property
+    def in_order(self) -> tuple[str, ...]:
+        """Keys, each after all that it waits for.
+
+        Raises
+        ------
+        Circle
+            Some jobs wait for one another.
+        """
+        left = {job.key: len(self.links_in.get(job.key, ())) for job in self.jobs}
+        ready = [key for key, count in left.items() if count == 0]
+        heapify(ready)
+        order: list[str] = []
+        while ready:
+            key = heappop(ready)
+            order.append(key)
+            for link in self.links_out.get(key, ()):
+                left[link.after] -= 1
+                if left[link.after] == 0:
+                    heappush(ready, link.after)
+        if len(order) < len(left):
+            raise self._circle(set(left) - set(order))
+        return tuple(order)
+
+    def _circle(self, stuck: set[str]) -> Circle:
+        # Every stuck job waits for another stuck one, so going back must meet a job again.
+        walk: list[str] = []
+        key = min(stuck)
+        while key not in walk:
+            walk.append(key)
+            key = min(link.before for link in self.links_in[key] if link.before in stuck)
+        ring = tuple(walk[walk.index(key) :])
+        return Circle(ring, tuple(self.by_key[k].what.rstrip(".") for k in ring))
+
+    def freed_by(self, key: str) -> frozenset[str]:
+        """Keys of all jobs that wait for this one, directly or through others."""
+        found: set[str] = set()
+        front = [key]
+        while front:
+            for link in self.links_out.get(front.pop(), ()):
+                if link.after not in found:
+                    found.add(link.after)
+                    front.append(link.after)
+        return frozenset(found)
