@@ -8,7 +8,7 @@ from datetime import date
 from functools import cached_property
 from heapq import heapify, heappop, heappush
 
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import NOTHING, Triple
 
 
 @dataclass(frozen=True)
@@ -18,9 +18,9 @@ class Job:
     key: str
     what: str
     craft: str = ""
-    hours: Triple = Triple(0, 0, 0)
+    hours: Triple = NOTHING
     vendor: str = ""
-    days: Triple = Triple(0, 0, 0)
+    days: Triple = NOTHING
     bench: str = ""
     zone: str = ""
     place: str = ""

@@ -21,6 +21,9 @@ class Triple:
             raise ValueError(f"least {self.least}, likely {self.likely}, most {self.most} are not in order from 0")
 
 
+NOTHING = Triple(0, 0, 0)
+
+
 def triangle_quantile(least: float, likely: float, most: float, p: float) -> float:
     """Return the duration that is not passed with the chance p.
 

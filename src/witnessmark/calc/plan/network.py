@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from witnessmark.calc.plan.jobs import Job, Link, Network
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import NOTHING, Triple
 
 # Common practice, no source: a pair of riveters with everything laid out. The shop's own estimate replaces it.
 HOLES_AN_HOUR = Triple(8, 12, 20)
+# Common practice, no source: three heads of a row, or one finding talked over.
+A_LOOK = Triple(0.25, 0.5, 1.0)
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,7 @@ class StepIn:
     step: int
     name: str
     who: str
-    hours: Triple = Triple(0, 0, 0)
+    hours: Triple = NOTHING
     bench: str = ""
     cures_hours: float = 0.0
     done: bool = False
@@ -61,7 +63,7 @@ class SeamIn:
     closes: tuple[str, ...] = ()
     craft: str = "sheet metal"
     bench: str = ""
-    look_hours: Triple = Triple(0.25, 0.5, 1.0)
+    look_hours: Triple = A_LOOK
     fill_hours: Triple | None = None
     priority: int = 0
 
@@ -99,7 +101,7 @@ class FindingIn:
     on: str
     what: str
     needs_decision: bool
-    hours: Triple = Triple(0.25, 0.5, 1.0)
+    hours: Triple = A_LOOK
 
 
 @dataclass(frozen=True)
@@ -308,7 +310,7 @@ def _step_job(key: str, route: RouteIn, step: StepIn) -> Job:
         craft="" if outside else step.who,
         hours=step.hours,
         vendor=step.who if outside else "",
-        days=step.days or Triple(0, 0, 0),
+        days=step.days or NOTHING,
         bench="" if outside else step.bench,
         zone=route.zone,
         place=route.place,

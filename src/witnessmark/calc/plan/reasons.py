@@ -241,6 +241,7 @@ def bench_list(schedule: Schedule, network: Network, shop: Shop, per_person: int
 
     Examples
     --------
+    >>> from witnessmark.calc.plan.calendars import Person
     >>> from witnessmark.calc.plan.solve import solve
     >>> shop = Shop(date(2026, 5, 12), (Person("Ilva", frozenset({"lead"})),))
     >>> network = Network((Job("a", "Decide.", "lead"),), ())

@@ -112,6 +112,7 @@ def elapsed(job: Job) -> int:
 
     Examples
     --------
+    >>> from witnessmark.calc.plan.lead_times import Triple
     >>> elapsed(Job("a", "A.", vendor="V", days=Triple(5, 5, 5)))
     672
 
@@ -287,6 +288,7 @@ def solve(network: Network, shop: Shop) -> Schedule:
     Examples
     --------
     >>> shop = Shop(date(2026, 5, 12), (Person("Ilva", frozenset({"sheet metal"})),))
+    >>> from witnessmark.calc.plan.lead_times import Triple
     >>> job = Job("a:1:1", "Rivet.", "sheet metal", Triple(8, 12, 16))
     >>> solve(Network((job,), ()), shop).finish_date
     datetime.date(2026, 5, 13)
@@ -354,6 +356,7 @@ def latest_starts(schedule: Schedule, network: Network, shop: Shop) -> dict[str,
 
     Examples
     --------
+    >>> from witnessmark.calc.plan.lead_times import Triple
     >>> shop = Shop(date(2026, 5, 12), (Person("Ilva", frozenset({"wood"})), Person("Pell", frozenset({"wood"}))))
     >>> both = Network((Job("a", "A.", "wood", Triple(2, 2, 2)), Job("b", "B.", "wood", Triple(1, 1, 1))), ())
     >>> [time - 32 for time in latest_starts(solve(both, shop), both, shop).values()]
