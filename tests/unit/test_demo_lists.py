@@ -224,3 +224,15 @@ def test_steps_come_in_the_order_the_rules_want(route: str) -> None:
     assert not before or not finish or max(before) < min(finish)
     assert not first("blast") or min(first("mask")) < min(first("blast"))
     assert not first("conversion coat") or max(first("conversion coat")) < min(first("prime"))
+
+
+def test_what_is_in_place_has_not_been_taken_off() -> None:
+    off = [p for p in rows("parts") if p["where"] == "in place" and p["route"] != "dural structure"]
+    assert off
+    assert [p["part_no"] for p in off if int(p["step_done"] or 0)] == []
+
+
+def test_rows_that_nobody_looked_at_carry_no_reading() -> None:
+    unseen = {r["row"] for r in rows("seams") if r["looked_at"] != "yes"}
+    assert {"HB-12", "HB-17"} <= unseen
+    assert [r for r in rows("holes") if r["row"] in unseen and (r["measured"] or r["state"] != "riveted")] == []
