@@ -12,7 +12,13 @@ from typing import Any
 
 from django.db import connections
 
-APPEND_ONLY = ("records_act", "records_actresult", "records_move", "records_holefilled", "records_holereading")
+APPEND_ONLY = (
+    "records_act",
+    "records_actresult",
+    "records_move",
+    "records_holefilled",
+    "records_holereading",
+)
 PREFIX = "witnessmark: "
 
 # What a new move may not do: (condition over NEW, sentence). Both dialects read these.
@@ -120,7 +126,9 @@ def _sqlite() -> dict[str, str]:
 
 def _postgresql() -> dict[str, str]:
     def refuse(condition: str, why: str) -> str:
-        return f" IF {condition} THEN RAISE EXCEPTION '{PREFIX}{why}' USING ERRCODE = 'check_violation'; END IF;"
+        return (
+            f" IF {condition} THEN RAISE EXCEPTION '{PREFIX}{why}' USING ERRCODE = 'check_violation'; END IF;"
+        )
 
     def hold(side: str, sign: str) -> str:
         key = f"piece_id = NEW.{side}_piece_id AND holder_id = NEW.{side}_holder_id"
@@ -137,7 +145,9 @@ def _postgresql() -> dict[str, str]:
     guards: dict[str, str] = {}
     for table in APPEND_ONLY:
         name = f"wm_{table}_append_only"
-        guards[name] = function(name, refuse("TRUE", "what was recorded stays; say it anew") + " RETURN NULL;") + (
+        guards[name] = function(
+            name, refuse("TRUE", "what was recorded stays; say it anew") + " RETURN NULL;"
+        ) + (
             f" CREATE TRIGGER {name} BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION {name}();"
             f" CREATE TRIGGER {name}_all BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {name}();"
         )
@@ -156,10 +166,16 @@ def _postgresql() -> dict[str, str]:
     ) + (
         " CREATE TRIGGER wm_move_before BEFORE INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_before();"
     )
-    guards["wm_move_after"] = function(
-        "wm_move_after",
-        hold("from", "-") + hold("to", "+") + "".join(refuse(c, w) for c, w in AFTER_MOVE) + " RETURN NULL;",
-    ) + " CREATE TRIGGER wm_move_after AFTER INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_after();"
+    guards["wm_move_after"] = (
+        function(
+            "wm_move_after",
+            hold("from", "-")
+            + hold("to", "+")
+            + "".join(refuse(c, w) for c, w in AFTER_MOVE)
+            + " RETURN NULL;",
+        )
+        + " CREATE TRIGGER wm_move_after AFTER INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_after();"
+    )
     guards["wm_holding"] = function(
         "wm_holding",
         refuse("pg_trigger_depth() < 2", _BY_HAND)
@@ -180,7 +196,9 @@ def _standing(using: str) -> dict[str, str]:
     connection = connections[using]
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
-            cursor.execute("SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'wm!_%' ESCAPE '!'")
+            cursor.execute(
+                "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'wm!_%' ESCAPE '!'"
+            )
         else:
             cursor.execute(
                 "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal AND tgname LIKE 'wm!_%' ESCAPE '!'"

@@ -21,7 +21,9 @@ class Answer(models.Model):
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(fields=["kind", "subject", "inputs_sha256", "code_version"], name="answer_once"),
+            models.UniqueConstraint(
+                fields=["kind", "subject", "inputs_sha256", "code_version"], name="answer_once"
+            ),
         )
 
     def __str__(self) -> str:
@@ -48,7 +50,9 @@ class Work(models.Model):
     key = models.CharField(max_length=120)
     args = models.JSONField(default=dict)
     state = models.CharField(
-        max_length=10, choices=[(s, s) for s in ("waiting", "leased", "done", "failed", "cancelled")], default="waiting"
+        max_length=10,
+        choices=[(s, s) for s in ("waiting", "leased", "done", "failed", "cancelled")],
+        default="waiting",
     )
     leased_until = models.DateTimeField(null=True)
     tries = models.PositiveIntegerField(default=0)

@@ -23,7 +23,9 @@ class Finding(models.Model):
     measured = models.CharField(max_length=200, blank=True)
     limit_words = models.CharField(max_length=200, blank=True)
     state = models.CharField(
-        max_length=10, choices=[("open", "open"), ("decided", "decided"), ("closed", "closed")], default="open"
+        max_length=10,
+        choices=[("open", "open"), ("decided", "decided"), ("closed", "closed")],
+        default="open",
     )
     note = models.TextField(blank=True)
     words = models.TextField(blank=True)

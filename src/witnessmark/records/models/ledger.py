@@ -64,7 +64,9 @@ class Piece(models.Model):
     strength_mpa = models.FloatField(null=True)
     finish = models.CharField(max_length=120, blank=True)
     mass_g = models.FloatField(null=True, help_text="of the whole piece or bag")
-    count_off = models.PositiveIntegerField(default=1, help_text="what was taken off; the ledger counts what is here")
+    count_off = models.PositiveIntegerField(
+        default=1, help_text="what was taken off; the ledger counts what is here"
+    )
     size = models.ForeignKey("FastenerSize", models.PROTECT, null=True)
     as_found = models.TextField(blank=True)
     matched_set = models.CharField(max_length=60, blank=True)
@@ -174,7 +176,8 @@ class Move(models.Model):
         constraints = (
             models.CheckConstraint(condition=Q(count__gt=0), name="move_count_above_0"),
             models.CheckConstraint(
-                condition=~(Q(from_piece=F("to_piece")) & Q(from_holder=F("to_holder"))), name="move_goes_somewhere"
+                condition=~(Q(from_piece=F("to_piece")) & Q(from_holder=F("to_holder"))),
+                name="move_goes_somewhere",
             ),
         )
 

@@ -87,5 +87,3 @@ class DayOff(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day}: {self.why}"
-
-
