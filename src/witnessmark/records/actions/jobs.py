@@ -8,7 +8,8 @@ from django.db import transaction
 from witnessmark.calc.plan.jobs import Job as Wanted
 from witnessmark.records.actions.rows import fill_holes_in
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.lookups.network import About, Gathered, gather
+from witnessmark.records.lookups.about import About
+from witnessmark.records.lookups.network import Gathered, gather
 from witnessmark.records.models import (
     Act,
     Aircraft,

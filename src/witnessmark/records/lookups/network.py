@@ -1,7 +1,7 @@
 """The record of one aircraft gathered as the network of its jobs: the whole set at once, in a fixed number of queries."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -20,8 +20,10 @@ from witnessmark.calc.plan.network import (
     derive_network,
 )
 from witnessmark.records import models
+from witnessmark.records.lookups.about import About, Gathering, in_words, piece_link, small
 from witnessmark.records.lookups.day import today
-from witnessmark.records.lookups.orders import RivetOrder, VendorOrder, rivet_order
+from witnessmark.records.lookups.orders import RivetOrder, rivet_order
+from witnessmark.records.lookups.outside import orders_out, shipments_out, vendor_days
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.models import (
@@ -31,7 +33,6 @@ from witnessmark.records.models import (
     HoleState,
     Piece,
     PieceKind,
-    ShipmentLine,
     Step,
     Vendor,
 )
@@ -39,25 +40,7 @@ from witnessmark.records.models import (
 LEAD, INSPECTION = "lead", "inspection"
 # Hours that no list gives. Common practice, no source: the shop's own estimate replaces them.
 CLOSE_HOURS = Triple(1, 2, 4)
-
-
-@dataclass(frozen=True)
-class About:
-    """What a job is about in the record, beside what the plan needs to know of it."""
-
-    source: str
-    piece_id: int | None = None
-    row_id: int | None = None
-    zone_id: int | None = None
-    vendor: Vendor | None = None
-    lies_at: str = ""
-    tag: str = ""
-    link: str = ""
-    count: int = 0
-    waits_as: str = ""
-    hours_from: str = "common practice, no source"
-    held_by: tuple[str, ...] = ()
-    since: date | None = None
+_USUAL = 3
 
 
 @dataclass(frozen=True)
@@ -81,36 +64,17 @@ class Gathered:
         return self.about.get(key, About(source="plan"))
 
 
-@dataclass
-class _Gathering:
-    aircraft: Aircraft
-    now: date
-    zones: dict[int, models.Zone]
-    zone_of: dict[int, int]
-    about: dict[str, About] = field(default_factory=dict)
-    names: dict[str, str] = field(default_factory=dict)
-    for_zone: dict[int, list[str]] = field(default_factory=dict)
-
-    def tell(self, key: str, about: About) -> None:
-        self.about[key] = about
-        if about.zone_id is not None:
-            self.for_zone.setdefault(about.zone_id, []).append(key)
-
-    def zone_name(self, zone_id: int | None) -> str:
-        return self.zones[zone_id].name if zone_id in self.zones else ""
-
-
 def gather(aircraft: Aircraft) -> Gathered:
     """Read the whole record of one aircraft as a network of jobs."""
     now = today(aircraft)
-    at = _Gathering(
+    at = Gathering(
         aircraft, now, {z.pk: z for z in models.Zone.objects.filter(aircraft=aircraft)}, _zones_of_pieces(aircraft)
     )
     vendors = {vendor.code: vendor for vendor in Vendor.objects.all()}
     rows = rows_seen(aircraft)
     order = rivet_order(aircraft, rows=rows)
-    shipments = _shipments(at)
-    orders, order_of_size = _orders(at, order)
+    shipments = shipments_out(at)
+    orders, order_of_size = orders_out(at, order)
     routes = _routes(at, vendors, rows)
     seams = _seams(at, rows, orders, order_of_size)
     findings = _findings(at)
@@ -161,87 +125,7 @@ def _zones_of_pieces(aircraft: Aircraft) -> dict[int, int]:
     return dict(through.values_list("piece_id", "zone_id"))
 
 
-def vendor_days(vendor: Vendor) -> Triple:
-    """The vendor's own three figures."""
-    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days)
-
-
-def working_days(first: date, last: date) -> int:
-    """Days from Monday to Friday after the first and up to the last; none when it lies before."""
-    return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
-
-
-def _left(vendor: Vendor, since: date | None, now: date) -> Triple:
-    """What is still to wait of the vendor's days; it is never less than a day."""
-    gone = working_days(since, now) if since else 0
-    days = vendor_days(vendor)
-    return Triple(*(max(1.0, each - gone) for each in (days.least, days.likely, days.most)))
-
-
-def _promised(day: date | None, now: date) -> int | None:
-    return working_days(now, day) if day else None
-
-
-def in_words(piece: Piece) -> str:
-    """Name a piece inside a sentence, its side said first."""
-    name = piece.name or piece.part_no or f"piece {piece.tag or piece.pk}"
-    side = "" if piece.side == "C" or piece.get_side_display() in name.lower() else f"{piece.get_side_display()} "
-    return f"the {side}{small(name)}"
-
-
-def small(text: str) -> str:
-    """The same words inside a sentence."""
-    return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
-
-
-def piece_link(piece: Piece) -> str:
-    """Where the piece's own page is."""
-    return f"/piece/{piece.tag or f'id-{piece.pk}'}/"
-
-
-def _shipments(at: _Gathering) -> list[ShipmentIn]:
-    lines = ShipmentLine.objects.filter(shipment__back_on=None, piece__aircraft=at.aircraft).select_related(
-        "shipment__vendor"
-    )
-    grouped: dict[int, list[ShipmentLine]] = {}
-    for line in lines.order_by("shipment__number", "id"):
-        grouped.setdefault(line.shipment_id, []).append(line)
-    made = []
-    for group in grouped.values():
-        shipment = group[0].shipment
-        vendor, sent = shipment.vendor, shipment.sent_on is not None
-        key = f"shipment:{shipment.number}:back"
-        at.names[shipment.number] = f"shipment:{shipment.number}"
-        at.tell(
-            key,
-            About(
-                source="shipment",
-                vendor=vendor,
-                link=f"/outwork/{shipment.number}/",
-                count=sum(line.count_out - (line.count_back or 0) for line in group),
-                waits_as=f"shipment {shipment.number}, {small(shipment.process)}, is at {vendor.name}",
-                hours_from="vendor's list",
-                since=shipment.sent_on,
-            ),
-        )
-        for line in group:
-            if line.piece_id in at.zone_of:
-                at.for_zone.setdefault(at.zone_of[line.piece_id], []).append(key)
-        made.append(
-            ShipmentIn(
-                shipment.number,
-                vendor.name,
-                small(shipment.process),
-                _left(vendor, shipment.sent_on, at.now),
-                sent,
-                tuple(str(line.piece_id) for line in group),
-                _promised(shipment.promised_on, at.now),
-            )
-        )
-    return made
-
-
-def _routes(at: _Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) -> list[RouteIn]:
+def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) -> list[RouteIn]:
     steps = (
         Step.objects.filter(done_act=None, piece__aircraft=at.aircraft)
         .select_related("piece")
@@ -275,6 +159,8 @@ def _routes(at: _Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen])
                     piece_id=pk,
                     zone_id=zone_id,
                     vendor=vendor,
+                    process=small(step.name),
+                    count=1,
                     lies_at=lies.get(pk, ""),
                     tag=piece.tag or "",
                     link=piece_link(piece),
@@ -318,68 +204,7 @@ def _step(step: Step, vendor: Vendor | None) -> StepIn:
     )
 
 
-def _orders(at: _Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[int, str]]:
-    """What is on order, and what is still to be ordered; and which of them brings the rivets of a size."""
-    made: list[OrderIn] = []
-    brings: dict[int, str] = {}
-    for placed in order.placed:
-        if placed.came_on or not placed.ordered_on:
-            continue
-        key = placed.number if placed.number not in at.names else f"{placed.number}-{placed.pk}"
-        at.names[key] = f"order:{key}"
-        at.tell(
-            f"order:{key}:arrive",
-            About(
-                source="order",
-                vendor=placed.vendor,
-                link="/orders/",
-                count=placed.count,
-                waits_as=f"{small(placed.what)} has not come from {placed.vendor.name}",
-                hours_from="vendor's list",
-                since=placed.ordered_on,
-            ),
-        )
-        left = _left(placed.vendor, placed.ordered_on, at.now)
-        made.append(
-            OrderIn(key, placed.vendor.name, small(placed.what), left, True, _promised(placed.promised_on, at.now))
-        )
-        if placed.size_id:
-            brings.setdefault(placed.size_id, key)
-    for group in order.vendors:
-        new = _to_buy(at, group, order, brings)
-        if new is not None:
-            made.append(new)
-    return made, brings
-
-
-def _to_buy(at: _Gathering, group: VendorOrder, order: RivetOrder, brings: dict[int, str]) -> OrderIn | None:
-    lines = [line for line in group.lines if line.size.pk not in brings]
-    if group.vendor is None or not lines:
-        return None
-    key, count = f"rivets-{group.vendor.code}", sum(line.line.count for line in lines)
-    codes = sorted({line.size.code for line in lines})
-    which = codes[0] if len(codes) == 1 else f"{len(codes)} sizes"
-    held = tuple(row.name for row in order.not_looked_at)
-    at.tell(
-        f"order:{key}:arrive",
-        About(
-            source="buy",
-            vendor=group.vendor,
-            link="/orders/",
-            count=count,
-            waits_as="the rivet order is held for rows not looked at"
-            if held
-            else f"the rivets have to come from {group.vendor.name}",
-            hours_from="vendor's list",
-            held_by=held,
-        ),
-    )
-    for line in lines:
-        brings[line.size.pk] = key
-    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor))
-
-
-def _seams(at: _Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str]) -> list[SeamIn]:
+def _seams(at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str]) -> list[SeamIn]:
     stock = _stock()
     to_buy = tuple(order.key for order in orders if not order.ordered)
     made = []
@@ -443,7 +268,7 @@ def _stock() -> dict[int, int]:
     return {size: n for size, n in held if size is not None}
 
 
-def _findings(at: _Gathering) -> list[FindingIn]:
+def _findings(at: Gathering) -> list[FindingIn]:
     found = Finding.objects.filter(aircraft=at.aircraft, state="open").select_related("piece", "place__row", "zone")
     made = []
     for finding in found.order_by("number"):
@@ -479,7 +304,7 @@ def _findings(at: _Gathering) -> list[FindingIn]:
     return made
 
 
-def _hand_jobs(at: _Gathering) -> list[HandJob]:
+def _hand_jobs(at: Gathering) -> list[HandJob]:
     made = []
     for job in models.HandJob.objects.filter(aircraft=at.aircraft).select_related("person").order_by("name"):
         at.tell(
@@ -491,24 +316,26 @@ def _hand_jobs(at: _Gathering) -> list[HandJob]:
                 hours_from="written by hand",
             ),
         )
+        mark = job.hours_most == 0  # a moment that others wait for: nobody works at it
         made.append(
             HandJob(
                 key=job.name,
                 what=job.what,
-                craft=job.craft.strip().lower(),
+                craft="" if mark else job.craft.strip().lower(),
                 hours=Triple(job.hours_least, job.hours_likely, job.hours_most),
                 bench=job.bench,
                 zone=at.zone_name(job.zone_id),
                 after=tuple(at.names.get(name, name) for name in job.after),
                 not_before=job.not_before,
-                priority=job.priority,
-                person=job.person.name if job.person else "",
+                # People write 1 for what goes first; the plan takes the greater figure first, and 0 for what is usual.
+                priority=_USUAL - job.priority if job.priority else 0,
+                person=job.person.name if job.person and not mark else "",
             )
         )
     return made
 
 
-def _close_ups(at: _Gathering) -> list[HandJob]:
+def _close_ups(at: Gathering) -> list[HandJob]:
     """A zone with something left to do is inspected and closed when all of that is done."""
     made = []
     for zone_id, keys in sorted(at.for_zone.items()):

@@ -1,0 +1,62 @@
+"""What a job is about in the record, and what is gathered on the way to the network of jobs."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from witnessmark.records.models import Aircraft, Piece, Vendor, Zone
+
+
+@dataclass(frozen=True)
+class About:
+    """What a job is about in the record, beside what the plan needs to know of it."""
+
+    source: str
+    piece_id: int | None = None
+    row_id: int | None = None
+    zone_id: int | None = None
+    vendor: Vendor | None = None
+    lies_at: str = ""
+    tag: str = ""
+    link: str = ""
+    count: int = 0
+    waits_as: str = ""
+    hours_from: str = "common practice, no source"
+    process: str = ""
+    held_by: tuple[str, ...] = ()
+    since: date | None = None
+
+
+@dataclass
+class Gathering:
+    aircraft: Aircraft
+    now: date
+    zones: dict[int, Zone]
+    zone_of: dict[int, int]
+    about: dict[str, About] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+    for_zone: dict[int, list[str]] = field(default_factory=dict)
+
+    def tell(self, key: str, about: About) -> None:
+        self.about[key] = about
+        if about.zone_id is not None:
+            self.for_zone.setdefault(about.zone_id, []).append(key)
+
+    def zone_name(self, zone_id: int | None) -> str:
+        return self.zones[zone_id].name if zone_id in self.zones else ""
+
+
+def in_words(piece: Piece) -> str:
+    """Name a piece inside a sentence, its side said first."""
+    name = piece.name or piece.part_no or f"piece {piece.tag or piece.pk}"
+    side = "" if piece.side == "C" or piece.get_side_display() in name.lower() else f"{piece.get_side_display()} "
+    return f"the {side}{small(name)}"
+
+
+def small(text: str) -> str:
+    """The same words inside a sentence."""
+    return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
+
+
+def piece_link(piece: Piece) -> str:
+    """Where the piece's own page is."""
+    return f"/piece/{piece.tag or f'id-{piece.pk}'}/"

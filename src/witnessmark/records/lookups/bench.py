@@ -1,0 +1,372 @@
+"""What each mechanic can do now and why, what waits and for what, what to order or send."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from witnessmark.calc.plan.calendars import Person as Planned
+from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now, why_it_waits
+from witnessmark.records.lookups.plan import (
+    Plan,
+    busy_quarters,
+    make_plan,
+    runs_dry,
+    spoken,
+    works_on,
+)
+from witnessmark.records.models import Aircraft, Person
+
+PER_PERSON = 3
+_NUMBERS = ("Nobody", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
+
+
+@dataclass(frozen=True)
+class BenchJob:
+    """One job somebody can do now, and why it is the best one."""
+
+    key: str
+    what: str
+    why: str
+    caution: str
+    status: str
+    note: str
+    hours_likely: float
+    hours_words: str
+    bench: str
+    lies_at: str
+    tag: str
+    link: str
+    starts_on: date
+    slack_days: int
+    frees: int
+    source: str
+    row_id: int | None
+
+
+@dataclass(frozen=True)
+class Mechanic:
+    """One person's bench today; `none` says why there is no job."""
+
+    person: Person
+    here_today: bool
+    jobs: tuple[BenchJob, ...]
+    none: str
+    all_day: bool
+    dry_on: date | None
+    dry: str
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Why something waits: one sentence, a step for each because, and what to do about it."""
+
+    key: str
+    head: str
+    because: tuple[str, ...]
+    so: str
+    link: str
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """A job that somebody said is stuck, and because of what."""
+
+    key: str
+    what: str
+    because: str
+    by: str
+
+
+@dataclass(frozen=True)
+class ToSend:
+    """One line of the timetable of what has to leave."""
+
+    leave_by: date
+    what: str
+    to: str
+    risk: str
+    half_by: date
+    four_in_five_by: date
+    held: str
+    link: str
+    slack_days: int
+    keys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DoNow:
+    """The most valuable single thing."""
+
+    say: str
+    why: tuple[str, ...]
+    link: str
+
+
+@dataclass(frozen=True)
+class BenchToday:
+    """The whole bench of one day."""
+
+    plan: Plan
+    sentence: str
+    do_now: DoNow | None
+    mechanics: tuple[Mechanic, ...]
+    chain: Chain | None
+    waits: tuple[Chain, ...]
+    stuck: tuple[Stuck, ...]
+    to_send: tuple[ToSend, ...]
+
+
+def bench_today(aircraft: Aircraft) -> BenchToday:
+    """Answer for the bench list; a plan that did not pass its check is not shown, its breaches are."""
+    plan = make_plan(aircraft)
+    if not plan.proved:
+        said = "The plan did not pass its own check, so nobody is given work from it."
+        return BenchToday(plan, said, None, (), None, (), _stuck(plan), ())
+    listed = bench_list(plan.schedule, plan.network, plan.shop, PER_PERSON, waits=0)
+    mine = {person.person: person.jobs for person in listed.people}
+    planned = {person.name: person for person in plan.shop.people}
+    mechanics = tuple(
+        _mechanic(plan, person, planned[person.name], mine.get(person.name, ())) for person in plan.people
+    )
+    leaving = order_or_send_now(plan.schedule, plan.network, plan.shop)
+    chains = _chains(plan)
+    return BenchToday(
+        plan=plan,
+        sentence=_sentence(plan, mechanics),
+        do_now=_do_now(plan, mechanics, leaving),
+        mechanics=mechanics,
+        chain=chains[0] if chains else None,
+        waits=tuple(chains[1:5]),
+        stuck=_stuck(plan),
+        to_send=_to_send(plan, leaving),
+    )
+
+
+def _hours_words(hours: float) -> str:
+    if hours <= 0.5:
+        return "Half an hour."
+    if hours < 1.5:
+        return "An hour."
+    if 5 <= hours < 9:
+        return "Most of the day."
+    if hours >= 9:
+        return f"About {hours / 8:.0f} days of work." if hours >= 12 else "A day and a bit."
+    return f"About {hours:.0f} hours."
+
+
+def _why(can: CanStart, status: str, name: str) -> str:
+    begun = "It is begun. " if status == "started" else ""
+    towards = _lower(can.towards).rstrip(".")
+    if not can.frees:
+        return f"{begun}Nothing waits for it. There is no better work for {name} today."
+    waits = "One job waits for it" if can.frees == 1 else f"{can.frees} jobs wait for it"
+    if can.slack_days == 0:
+        return f"{begun}{waits}, as far as: {towards}. A day late moves the finish by a day."
+    days = "a working day" if can.slack_days == 1 else f"{can.slack_days} working days"
+    return f"{begun}{waits}, as far as: {towards}. It can wait {days} without moving the finish."
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
+
+
+def _mechanic(plan: Plan, person: Person, planned: Planned, can: tuple[CanStart, ...]) -> Mechanic:
+    shop, entries = plan.shop, plan.of_person.get(person.name, [])
+    here = works_on(planned, shop.today, shop)
+    busy = busy_quarters(entries, planned, shop, shop.today)
+    dry = runs_dry(entries, planned, shop) if planned.ever_works else None
+    none = ""
+    if not can and entries:
+        first = entries[0]
+        what = plan.network.by_key[first.key].what.rstrip(".")
+        cause = why_it_waits(plan.schedule, plan.network, first.key)[0].sentence
+        none = f"Nothing can be started now. Next is, {spoken(first.start_date, shop.today)}: {_lower(what)}. {cause}"
+    elif not can:
+        none = f"No open job asks for {person.craft or 'this craft'}."
+    return Mechanic(
+        person=person,
+        here_today=here,
+        jobs=tuple(_job(plan, each, person.name) for each in can),
+        none=none,
+        all_day=here and busy > planned.quarters_per_day - 4,
+        dry_on=dry,
+        dry=spoken(dry, shop.today) if dry else "",
+    )
+
+
+def _job(plan: Plan, can: CanStart, name: str) -> BenchJob:
+    job, about, word = plan.network.by_key[can.key], plan.about(can.key), plan.said.get(can.key)
+    status = word.status if word is not None and word.status in ("started", "stuck") else "open"
+    return BenchJob(
+        key=can.key,
+        what=can.what,
+        why=_why(can, status, name),
+        caution=can.caution,
+        status=status,
+        note=word.note if word is not None and status != "open" else "",
+        hours_likely=job.hours.likely,
+        hours_words=_hours_words(job.hours.likely),
+        bench=job.bench,
+        lies_at=about.lies_at,
+        tag=about.tag,
+        link=about.link,
+        starts_on=can.start_date,
+        slack_days=can.slack_days,
+        frees=can.frees,
+        source=about.source,
+        row_id=about.row_id,
+    )
+
+
+def _sentence(plan: Plan, mechanics: tuple[Mechanic, ...]) -> str:
+    if not plan.network.jobs:
+        return "No job is open."
+    full = sum(1 for each in mechanics if each.all_day)
+    number = _NUMBERS[full] if full < len(_NUMBERS) else str(full)
+    said = [f"{number} can work all day."]
+    idle = [each.person.name for each in mechanics if each.here_today and each.dry_on == plan.shop.today]
+    if idle:
+        said.append(f"There is nothing for {_and(idle)} today.")
+    drying = [each for each in mechanics if each.dry_on is not None and each.dry_on > plan.shop.today]
+    if drying:
+        first = min(drying, key=lambda each: each.dry_on or date.max)
+        said.append(f"{first.person.name} runs dry {first.dry}.")
+    return " ".join(said)
+
+
+def _and(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: list[ToLeave]) -> DoNow | None:
+    """Of all that can begin now, what spares the finish least and frees most."""
+    now = plan.shop.today
+    best: tuple[tuple[int, int], DoNow] | None = None
+    for mechanic in mechanics:
+        for job in mechanic.jobs if mechanic.here_today else ():
+            if job.status == "stuck" or job.starts_on != now:
+                continue
+            why = (job.why, f"{job.hours_words} {mechanic.person.name} is here today.")
+            rank = (job.slack_days, -job.frees)
+            if best is None or rank < best[0]:
+                best = rank, DoNow(job.what, why, f"#{_anchor(mechanic.person)}")
+                if job.source == "look":
+                    best = rank, _look_now(plan, leaving, mechanic.person)
+    for leave in leaving:
+        if leave.held_by or leave.leaves_on > now:
+            continue
+        rank = (leave.slack_days, -len(plan.network.freed_by(leave.key)))
+        if best is None or rank < best[0]:
+            best = (
+                rank,
+                DoNow(leave.what, (_risk(leave.slack_days), leave.risk), plan.about(leave.key).link or "#leave"),
+            )
+    return best[1] if best else None
+
+
+def _look_now(plan: Plan, leaving: list[ToLeave], by: Person) -> DoNow:
+    rows = [row.name for row in plan.gathered.order.not_looked_at]
+    held = [leave for leave in leaving if plan.about(leave.key).held_by]
+    named = f"row {rows[0]}" if len(rows) == 1 else f"rows {_and(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
+    before = f" before the rivet order leaves {spoken(min(x.leave_by for x in held), plan.shop.today)}" if held else ""
+    blind = "One row is" if len(rows) == 1 else f"{len(rows)} rows are"
+    return DoNow(
+        f"Look at {named}{before}.",
+        (
+            f"{blind} not looked at. A size nobody has seen may be there, and nothing is claimed of what was not looked at.",
+            f"Three heads a row, half an hour each. {by.name} is free.",
+        ),
+        f"#{_anchor(by)}",
+    )
+
+
+def _anchor(person: Person) -> str:
+    return f"person-{person.pk}"
+
+
+def _risk(slack: int) -> str:
+    if slack == 0:
+        return "A day late moves the finish by a day."
+    return f"It can leave {'a working day' if slack == 1 else f'{slack} working days'} later without moving the finish."
+
+
+def _chains(plan: Plan) -> list[Chain]:
+    """Why each zone cannot be closed, the one that ends last first."""
+    closing = [
+        key for key, about in plan.gathered.about.items() if about.source == "close" and key in plan.network.by_key
+    ]
+    ends = {key: plan.schedule.by_key[key].finish if key in plan.schedule.by_key else 1 << 60 for key in closing}
+    found = [_chain(plan, key) for key in sorted(closing, key=lambda k: (-ends[k], k))]
+    return [chain for chain in found if chain.because]
+
+
+def _chain(plan: Plan, key: str) -> Chain:
+    said: list[str] = []
+    so, link = "", ""
+    for step in why_it_waits(plan.schedule, plan.network, key):
+        job, about = plan.network.by_key[step.key], plan.about(step.key)
+        if step.kind == "predecessor":
+            before = plan.about(step.because)
+            said.append(before.waits_as or _lower(plan.network.by_key[step.because].what).rstrip("."))
+        elif step.kind == "person":
+            said.append(
+                _lower(step.sentence).rstrip(".") if not step.sentence[:1].isupper() else step.sentence.rstrip(".")
+            )
+        elif (step.kind in ("bench", "cannot") and not step.because) or step.kind == "release":
+            said.append(_lower(step.sentence).rstrip("."))
+        if step.kind in ("today", "calendar", "release"):
+            entry = plan.schedule.by_key[step.key]
+            if job.away:
+                so = f"ring {job.vendor}: it is counted on for {entry.finish_date:%A} {entry.finish_date:%-d %B}."
+            elif step.key != key:
+                so = _lower(job.what)
+            link = about.link
+    if len(said) > 4:
+        said = [*said[:3], said[-1]]
+    head = plan.about(key).waits_as
+    return Chain(key, head[:1].upper() + head[1:], tuple(said), so, link)
+
+
+def _stuck(plan: Plan) -> tuple[Stuck, ...]:
+    return tuple(
+        Stuck(key, plan.network.by_key[key].what, word.note, word.person.name if word.person else "")
+        for key, word in sorted(plan.said.items())
+        if word.status == "stuck" and key in plan.network.by_key
+    )
+
+
+def _to_send(plan: Plan, leaving: list[ToLeave]) -> tuple[ToSend, ...]:
+    """What could leave now, or is held by something said beside it; pieces for one vendor and process in one line."""
+    groups: dict[tuple[str, str], list[ToLeave]] = {}
+    for leave in leaving:
+        about = plan.about(leave.key)
+        if leave.held_by and not about.held_by:
+            continue
+        groups.setdefault((leave.vendor, about.process or leave.key), []).append(leave)
+    made = []
+    for (vendor, process), group in groups.items():
+        first = min(group, key=lambda x: (x.leave_by, x.key))
+        about = plan.about(first.key)
+        if about.source == "vendor step" and len(group) > 1:
+            what, to = f"{len(group)} pieces", f"to {vendor}: {process}."
+        else:
+            what, to = first.what.rstrip("."), ""
+        rows = about.held_by
+        held = ""
+        if rows:
+            held = f"Held until {'row' if len(rows) == 1 else 'rows'} {_and(list(rows[:4]))} {'is' if len(rows) == 1 else 'are'} looked at."
+            held = held if len(rows) <= 4 else f"Held until {len(rows)} rows are looked at."
+        made.append(
+            ToSend(
+                leave_by=first.leave_by,
+                what=what,
+                to=to,
+                risk=f"{_risk(first.slack_days)} {first.risk}",
+                half_by=first.half_by,
+                four_in_five_by=first.four_in_five_by,
+                held=held,
+                link="/outwork/" if about.source == "vendor step" else about.link,
+                slack_days=first.slack_days,
+                keys=tuple(x.key for x in group),
+            )
+        )
+    return tuple(sorted(made, key=lambda x: (x.leave_by, x.what)))

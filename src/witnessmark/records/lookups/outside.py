@@ -1,0 +1,133 @@
+"""What is outside as the network of jobs needs it: shipments, orders on their way, orders still to leave."""
+
+from datetime import date, timedelta
+
+from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.network import OrderIn, ShipmentIn
+from witnessmark.records.lookups.about import About, Gathering, small
+from witnessmark.records.lookups.orders import RivetOrder, VendorOrder
+from witnessmark.records.models import Order, ShipmentLine, Vendor
+
+
+def vendor_days(vendor: Vendor) -> Triple:
+    """The vendor's own three figures."""
+    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days)
+
+
+def working_days(first: date, last: date) -> int:
+    """Days from Monday to Friday after the first and up to the last; none when it lies before."""
+    return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
+
+
+def _left(vendor: Vendor, since: date | None, now: date) -> Triple:
+    """What is still to wait of the vendor's days; it is never less than a day."""
+    gone = working_days(since, now) if since else 0
+    days = vendor_days(vendor)
+    return Triple(*(max(1.0, each - gone) for each in (days.least, days.likely, days.most)))
+
+
+def _promised(day: date | None, now: date) -> int | None:
+    return working_days(now, day) if day else None
+
+
+def shipments_out(at: Gathering) -> list[ShipmentIn]:
+    lines = ShipmentLine.objects.filter(shipment__back_on=None, piece__aircraft=at.aircraft).select_related(
+        "shipment__vendor"
+    )
+    grouped: dict[int, list[ShipmentLine]] = {}
+    for line in lines.order_by("shipment__number", "id"):
+        grouped.setdefault(line.shipment_id, []).append(line)
+    made = []
+    for group in grouped.values():
+        shipment = group[0].shipment
+        vendor, sent = shipment.vendor, shipment.sent_on is not None
+        key = f"shipment:{shipment.number}:back"
+        at.names[shipment.number] = f"shipment:{shipment.number}"
+        at.tell(
+            key,
+            About(
+                source="shipment",
+                vendor=vendor,
+                link=f"/outwork/{shipment.number}/",
+                count=sum(line.count_out - (line.count_back or 0) for line in group),
+                waits_as=f"shipment {shipment.number}, {small(shipment.process)}, is at {vendor.name}",
+                hours_from="vendor's list",
+                since=shipment.sent_on,
+            ),
+        )
+        for line in group:
+            if line.piece_id in at.zone_of:
+                at.for_zone.setdefault(at.zone_of[line.piece_id], []).append(key)
+        made.append(
+            ShipmentIn(
+                shipment.number,
+                vendor.name,
+                small(shipment.process),
+                _left(vendor, shipment.sent_on, at.now),
+                sent,
+                tuple(str(line.piece_id) for line in group),
+                _promised(shipment.promised_on, at.now),
+            )
+        )
+    return made
+
+
+def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[int, str]]:
+    """What is on order, and what is still to be ordered; and which of them brings the rivets of a size."""
+    made: list[OrderIn] = []
+    brings: dict[int, str] = {}
+    placed: dict[str, list[Order]] = {}
+    for line in order.placed:
+        if line.ordered_on and not line.came_on:
+            placed.setdefault(line.number, []).append(line)
+    for number, lines in placed.items():
+        first = lines[0]
+        what = small(first.what) if len(lines) == 1 else f"order {number} of {len(lines)} lines"
+        at.names[number] = f"order:{number}"
+        at.tell(
+            f"order:{number}:arrive",
+            About(
+                source="order",
+                vendor=first.vendor,
+                link="/orders/",
+                count=sum(line.count for line in lines),
+                waits_as=f"{what} has not come from {first.vendor.name}",
+                hours_from="vendor's list",
+                since=first.ordered_on,
+            ),
+        )
+        left, promised = _left(first.vendor, first.ordered_on, at.now), _promised(first.promised_on, at.now)
+        made.append(OrderIn(number, first.vendor.name, what, left, True, promised))
+        brings.update({line.size_id: number for line in lines if line.size_id})
+    for group in order.vendors:
+        new = _to_buy(at, group, order, brings)
+        if new is not None:
+            made.append(new)
+    return made, brings
+
+
+def _to_buy(at: Gathering, group: VendorOrder, order: RivetOrder, brings: dict[int, str]) -> OrderIn | None:
+    lines = [line for line in group.lines if line.size.pk not in brings]
+    if group.vendor is None or not lines:
+        return None
+    key, count = f"rivets-{group.vendor.code}", sum(line.line.count for line in lines)
+    codes = sorted({line.size.code for line in lines})
+    which = codes[0] if len(codes) == 1 else f"{len(codes)} sizes"
+    held = tuple(row.name for row in order.not_looked_at)
+    at.tell(
+        f"order:{key}:arrive",
+        About(
+            source="buy",
+            vendor=group.vendor,
+            link="/orders/",
+            count=count,
+            waits_as="the rivet order is held for rows not looked at"
+            if held
+            else f"the rivets have to come from {group.vendor.name}",
+            hours_from="vendor's list",
+            held_by=held,
+        ),
+    )
+    for line in lines:
+        brings[line.size.pk] = key
+    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor))

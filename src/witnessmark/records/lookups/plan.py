@@ -1,0 +1,228 @@
+"""The plan: who does what when, made from the record as it is now and checked by independent code."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop, VendorClock
+from witnessmark.calc.plan.calendars import Person as Planned
+from witnessmark.calc.plan.feasible import breaches
+from witnessmark.calc.plan.jobs import Network
+from witnessmark.calc.plan.lead_times import days_by
+from witnessmark.calc.plan.solve import Entry, Schedule, solve
+from witnessmark.records import models
+from witnessmark.records.lookups.about import About
+from witnessmark.records.lookups.network import (
+    INSPECTION,
+    LEAD,
+    Gathered,
+    gather,
+    newest_said,
+    with_said,
+)
+from witnessmark.records.lookups.outside import vendor_days
+from witnessmark.records.models import Aircraft, JobSaid, Person, Role, Vendor
+
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One schedule with what it was made from. With breaches it is not to be shown as a plan."""
+
+    gathered: Gathered
+    network: Network
+    shop: Shop
+    people: tuple[Person, ...]
+    schedule: Schedule
+    breaches: tuple[str, ...]
+    said: dict[str, JobSaid]
+
+    @property
+    def proved(self) -> bool:
+        return not self.breaches
+
+    def about(self, key: str) -> About:
+        return self.gathered.about_job(key)
+
+    @cached_property
+    def of_person(self) -> dict[str, list[Entry]]:
+        """Everybody's entries, by start."""
+        found: dict[str, list[Entry]] = {}
+        for entry in self.schedule.entries:
+            if entry.person:
+                found.setdefault(entry.person, []).append(entry)
+        return found
+
+
+@dataclass(frozen=True)
+class HereBy:
+    """When something that leaves today is here: half the chance, and four in five."""
+
+    half: date
+    four_in_five: date
+
+
+def weekdays(text: str) -> frozenset[int]:
+    """Read the days somebody works: `Mon-Fri`, `Tue,Thu`; what cannot be read is Monday to Friday."""
+    found: set[int] = set()
+    for part in re.split(r"[,;/ ]+", text.strip().lower()):
+        ends = [_WEEKDAYS.index(word[:3]) for word in part.split("-") if word[:3] in _WEEKDAYS]
+        if len(ends) == 2:
+            found.update(day % 7 for day in range(ends[0], ends[1] + 1 + (7 if ends[1] < ends[0] else 0)))
+        else:
+            found.update(ends)
+    return frozenset(found or range(5))
+
+
+def crafts(person: Person) -> frozenset[str]:
+    """What somebody can be given: his craft, and what goes with his role."""
+    own = {word.strip().lower() for word in re.split(r"[,;/]| and ", person.craft) if word.strip()}
+    if person.role == Role.LEAD:
+        own.add(LEAD)
+    if person.role == Role.INSPECTOR:
+        own.add(INSPECTION)
+    return frozenset(own)
+
+
+def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
+    people = tuple(Person.objects.filter(is_active=True).exclude(role=Role.OWNER).order_by("id"))
+    days_off = list(models.DayOff.objects.values_list("day", "person_id"))
+    return (
+        Shop(
+            today=today,
+            people=tuple(
+                Planned(
+                    person.name,
+                    crafts(person),
+                    min(16.0, max(0.0, float(person.hours_per_day))),
+                    weekdays(person.days),
+                    frozenset(day for day, who in days_off if who == person.pk),
+                )
+                for person in people
+            ),
+            benches=tuple(Bench(b.name, b.capacity) for b in models.Bench.objects.filter(capacity__gte=1)),
+            holidays=frozenset(day for day, who in days_off if who is None),
+        ),
+        people,
+    )
+
+
+def make_plan(aircraft: Aircraft) -> Plan:
+    """Gather, schedule and check; the number of queries is fixed."""
+    gathered = gather(aircraft)
+    said = newest_said()
+    shop, people = _shop(gathered.today)
+    network = with_said(gathered, said)
+    schedule = solve(network, shop)
+    return Plan(gathered, network, shop, people, schedule, tuple(breaches(schedule, network, shop)), said)
+
+
+def here_by(vendor: Vendor, leaves: date, holidays: Iterable[date] = ()) -> HereBy:
+    """From the vendor's three figures, taken as a triangle: by when it is here."""
+    clock = VendorClock(Shop(leaves, (), holidays=frozenset(holidays)))
+    left, days = clock.leaves(OPENING), vendor_days(vendor)
+    by = [leaves + timedelta(days=clock.back(left, days_by(days, chance)) // DAY) for chance in (0.5, 0.8)]
+    return HereBy(*by)
+
+
+def spoken(day: date, now: date) -> str:
+    """A day as it is said: today, tomorrow, on Thursday, on Thursday week, on 21 May."""
+    ahead = (day - now).days
+    if ahead == 0:
+        return "today"
+    if ahead == 1:
+        return "tomorrow"
+    if 1 < ahead < 7:
+        return f"on {NAMES[day.weekday()]}"
+    if 7 <= ahead < 14:
+        return f"on {NAMES[day.weekday()]} week"
+    return f"on {day:%-d %B}" + (f" {day.year}" if day.year != now.year else "")
+
+
+def works_on(person: Planned, day: date, shop: Shop) -> bool:
+    """Whether somebody is here on a day."""
+    return person.ever_works and day.weekday() in person.weekdays and day not in person.absent | shop.holidays
+
+
+def busy_quarters(entries: Iterable[Entry], person: Planned, shop: Shop, day: date) -> int:
+    """Quarter-hours of a day on which somebody has planned work."""
+    if not works_on(person, day, shop):
+        return 0
+    opens = (day - shop.today).days * DAY + OPENING
+    closes = opens + person.quarters_per_day
+    return sum(max(0, min(e.finish, closes) - max(e.start, opens)) for e in entries)
+
+
+def runs_dry(entries: list[Entry], person: Planned, shop: Shop, within_days: int = 28) -> date | None:
+    """The first day somebody is here without any planned work, looking so many days ahead."""
+    for ahead in range(within_days):
+        day = shop.today + timedelta(days=ahead)
+        if works_on(person, day, shop) and not busy_quarters(entries, person, shop, day):
+            return day
+    return None
+
+
+def finish_sentence(plan: Plan) -> str:
+    """When the plan ends, said as what it is."""
+    if not plan.schedule.entries:
+        return "Nothing is planned: no job is open."
+    end = plan.schedule.finish_date
+    return (
+        f"The plan made of most likely times ends on {NAMES[end.weekday()]} {end:%-d %B %Y}. "
+        "It is too hopeful: it leaves no room for lateness."
+    )
+
+
+@dataclass(frozen=True)
+class PlanLine:
+    """One job of the plan in a line: `waits` names the one thing that keeps it from starting earlier."""
+
+    key: str
+    what: str
+    person: str
+    vendor: str
+    bench: str
+    zone: str
+    starts_on: date
+    ends_on: date
+    waits: str
+    link: str
+    status: str
+
+
+def plan_lines(plan: Plan) -> list[PlanLine]:
+    """Every planned job by its start."""
+    lines = []
+    for entry in plan.schedule.entries:
+        job, bound = plan.network.by_key[entry.key], entry.bound_by
+        other = plan.network.by_key.get(bound.which)
+        said = other.what.rstrip(".") if other else bound.which
+        waits = {
+            "today": "",
+            "predecessor": said,
+            "person": f"{entry.person} is at: {said}",
+            "bench": f"{entry.bench} is taken by: {said}",
+            "release": f"not before {bound.which}",
+            "calendar": f"{bound.which} is not here before",
+        }[bound.kind]
+        word = plan.said.get(entry.key)
+        lines.append(
+            PlanLine(
+                key=entry.key,
+                what=job.what,
+                person=entry.person,
+                vendor=job.vendor,
+                bench=entry.bench,
+                zone=job.zone,
+                starts_on=entry.start_date,
+                ends_on=entry.finish_date,
+                waits=waits,
+                link=plan.about(entry.key).link,
+                status=word.status if word else "open",
+            )
+        )
+    return lines

@@ -1,0 +1,57 @@
+"""Figures as the screens write them: a length with its twin unit, a count with its thousands, a mass."""
+
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from witnessmark.calc.units import MM_PER_IN
+
+register = template.Library()
+
+
+def _short(value: float, digits: int) -> str:
+    text = f"{value:,.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+@register.filter
+def mm(value: float | None) -> str:
+    """A length in mm, as a table writes it."""
+    return "" if value is None else _short(value, 3)
+
+
+@register.filter
+def inch(value: float | None) -> str:
+    """The same length in inches, as a table writes it."""
+    return "" if value is None else f"{value / MM_PER_IN:.3f}"
+
+
+@register.filter
+def twin(value: float | None, first: str = "mm") -> SafeString | str:
+    """A length in a sentence: the wanted unit first, the other beside it."""
+    if value is None:
+        return ""
+    one, other = f"{_short(value, 3)} mm", f"{value / MM_PER_IN:.3f} in"
+    if first == "in":
+        one, other = other, one
+    return format_html('<span class="key">{}</span> <span class="in">{}</span>', one, other)
+
+
+@register.filter
+def thousands(value: Any) -> str:
+    """A count with its thousands apart."""
+    return f"{value:,}" if isinstance(value, int) else str(value)
+
+
+@register.filter
+def grams(value: float | None) -> str:
+    """A mass in g."""
+    return "not weighed" if value is None else _short(value, 1)
+
+
+@register.filter
+def small(text: str) -> str:
+    """The same words inside a sentence: the first letter small, unless it is an abbreviation."""
+    return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
