@@ -1,0 +1,126 @@
+"""`witnessmark order [--json]`: the rivets to order by size and length, with spares, and what holds the order.
+
+Exit codes: 0 said, 1 the record is empty, 2 could not run.
+
+With --json one object:
+  held (bool), holes, count
+  spares: {percent, least}
+  vendors: [{code (or null), name, half_the_chance_by, four_in_five_by (when it leaves today; null without a vendor),
+             lines: [{size, stock_label, length_mm, holes, spares, wanted, pack, minimum_run, count, on_order,
+                      rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
+  not_looked_at: [{row, why}]          no claim is made of these
+  no_length: [{row, holes, why}]
+  placed: [{order, vendor, what, count, ordered_on, promised_on, came_on}]
+"""
+
+import argparse
+import sys
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from witnessmark.records.lookups.orders import RivetOrder
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes: nothing."""
+
+
+def run(args: argparse.Namespace) -> int:
+    """Roll up and say."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft, today
+    from witnessmark.records.lookups.orders import rivet_order
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        return 1
+    order = rivet_order(aircraft)
+    if args.json:
+        print_json(to_dict(order, today(aircraft)))
+    else:
+        _say(order)
+    return 0
+
+
+def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
+    """Write the order as plain values; the keys are documented above."""
+    from witnessmark.records.lookups.plan import here_by
+
+    vendors = []
+    for group in order.vendors:
+        here = here_by(group.vendor, leaves) if group.vendor else None
+        vendors.append(
+            {
+                "code": group.vendor.code if group.vendor else None,
+                "name": group.vendor.name if group.vendor else "",
+                "half_the_chance_by": here.half if here else None,
+                "four_in_five_by": here.four_in_five if here else None,
+                "lines": [
+                    {
+                        "size": each.line.code,
+                        "stock_label": each.line.stock_label,
+                        "length_mm": each.line.stock_mm,
+                        "holes": each.line.holes,
+                        "spares": each.line.spares,
+                        "wanted": each.line.wanted,
+                        "pack": each.line.pack,
+                        "minimum_run": each.line.minimum_run,
+                        "count": each.line.count,
+                        "on_order": each.on_order,
+                        "rows": [
+                            {
+                                "row": row.name,
+                                "holes": row.to_fill,
+                                "grip_mm": row.grip.grip_mm if row.grip else None,
+                                "grip_known": row.grip.known if row.grip else "",
+                                "length_exact_mm": row.length.exact_mm if row.length else None,
+                            }
+                            for row in each.rows
+                        ],
+                        "working": each.line.working.to_dict(),
+                    }
+                    for each in group.lines
+                ],
+            }
+        )
+    return {
+        "held": order.held,
+        "holes": order.holes,
+        "count": order.count,
+        "spares": {"percent": order.spares.percent, "least": order.spares.least},
+        "vendors": vendors,
+        "not_looked_at": [{"row": row.name, "why": row.why_no_length} for row in order.not_looked_at],
+        "no_length": [{"row": row.name, "holes": row.to_fill, "why": row.why_no_length} for row in order.no_length],
+        "placed": [
+            {
+                "order": o.number,
+                "vendor": o.vendor.code,
+                "what": o.what,
+                "count": o.count,
+                "ordered_on": o.ordered_on,
+                "promised_on": o.promised_on,
+                "came_on": o.came_on,
+            }
+            for o in order.placed
+        ],
+    }
+
+
+def _say(order: "RivetOrder") -> None:
+    print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
+    for row in order.not_looked_at:
+        print(f"  Row {row.name}. {row.why_no_length}")
+    for group in order.vendors:
+        print(f"\n{group.vendor.name if group.vendor else 'No vendor is named'}")
+        for each in group.lines:
+            line = each.line
+            rows = ", ".join(f"{row.name} {row.to_fill}" for row in each.rows)
+            print(
+                f"  {line.count:>6,}  {line.code} × {line.stock_label}: {line.holes} holes + {line.spares} spares; {rows}"
+            )
+    for row in order.no_length:
+        print(f"\nRow {row.name}, {row.to_fill} holes: {row.why_no_length}")

@@ -1,0 +1,84 @@
+"""`witnessmark plan [--json]`: the jobs in their order, with days, checked by independent code.
+
+Exit codes: 0 said, 1 the record is empty or the plan did not pass its check, 2 could not run.
+
+With --json one object:
+  today, sentence, proved (bool), breaches [str], faults [str], finish_on (date or null)
+  jobs: [{key, what, person, vendor, bench, zone, starts_on, ends_on, waits, status, after [key]}]
+  cannot: [{key, what, why}]
+"""
+
+import argparse
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from witnessmark.records.lookups.plan import Plan
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes: nothing."""
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan, check and say."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.lookups.plan import finish_sentence, make_plan, plan_lines
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        return 1
+    plan = make_plan(aircraft)
+    if args.json:
+        print_json(to_dict(plan))
+        return 0 if plan.proved else 1
+    if not plan.proved:
+        print("The plan did not pass its check, so it is not shown:")
+        print("\n".join(plan.breaches))
+        return 1
+    print(finish_sentence(plan))
+    for line in plan_lines(plan):
+        who = line.person or line.vendor
+        waits = f"  (waits for: {line.waits})" if line.waits else ""
+        print(f"  {line.starts_on:%a %d %b %Y} to {line.ends_on:%a %d %b %Y}  {who}: {line.what}{waits}")
+    for key, why in plan.schedule.cannot:
+        print(f"  Not planned: {plan.network.by_key[key].what} {why}")
+    return 0
+
+
+def to_dict(plan: "Plan") -> dict[str, Any]:
+    """Write the plan as plain values; the keys are documented above. An unproved plan shows no jobs."""
+    from witnessmark.records.lookups.plan import finish_sentence, plan_lines
+
+    lines = plan_lines(plan) if plan.proved else []
+    return {
+        "today": plan.shop.today,
+        "sentence": finish_sentence(plan) if plan.proved else "The plan did not pass its check.",
+        "proved": plan.proved,
+        "breaches": list(plan.breaches),
+        "faults": list(plan.gathered.faults),
+        "finish_on": plan.schedule.finish_date if lines else None,
+        "jobs": [
+            {
+                "key": line.key,
+                "what": line.what,
+                "person": line.person,
+                "vendor": line.vendor,
+                "bench": line.bench,
+                "zone": line.zone,
+                "starts_on": line.starts_on,
+                "ends_on": line.ends_on,
+                "waits": line.waits,
+                "status": line.status,
+                "after": [link.before for link in plan.network.links_in.get(line.key, ())],
+            }
+            for line in lines
+        ],
+        "cannot": [
+            {"key": key, "what": plan.network.by_key[key].what, "why": why} for key, why in plan.schedule.cannot
+        ],
+    }
