@@ -1,0 +1,181 @@
+"""The rivet order: a line a size and length under its vendor, with the rows it is for, its working and what holds it."""
+
+from dataclasses import dataclass
+
+from witnessmark.calc.sources import source
+from witnessmark.calc.working import Working
+from witnessmark.papers.typesetting import Stamp, short_day, stamp_for, typeset
+from witnessmark.records.lookups.orders import RivetOrder, ToOrder, VendorOrder, rivet_order
+from witnessmark.records.models import Aircraft
+
+
+@dataclass(frozen=True)
+class Line:
+    """One size in one stock length."""
+
+    code: str
+    kind: str
+    length: str
+    holes: int
+    spares: int
+    on_order: int
+    count: int
+    rows: tuple[str, ...]
+    working: str
+
+
+@dataclass(frozen=True)
+class VendorLines:
+    """What one vendor would make; the name is empty where the catalogue names nobody."""
+
+    vendor: str
+    lead_time: str
+    lines: tuple[Line, ...]
+
+    @property
+    def count(self) -> int:
+        return sum(line.count for line in self.lines)
+
+
+@dataclass(frozen=True)
+class OrderPaper:
+    """The whole order as it is printed."""
+
+    stamp: Stamp
+    vendors: tuple[VendorLines, ...]
+    held_rows: tuple[str, ...]
+    no_length: tuple[tuple[str, str], ...]
+    spares_rule: str
+    placed: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int:
+        return sum(vendor.count for vendor in self.vendors)
+
+
+def gather(aircraft: Aircraft | None) -> OrderPaper:
+    """Collect the order from the record."""
+    stamp = stamp_for(aircraft)
+    if aircraft is None:
+        return OrderPaper(stamp, (), (), (), "")
+    found: RivetOrder = rivet_order(aircraft)
+    rule = found.spares
+    return OrderPaper(
+        stamp=stamp,
+        vendors=tuple(_vendor(vendor) for vendor in found.vendors),
+        held_rows=tuple(row.name for row in found.not_looked_at),
+        no_length=tuple((row.name, row.why_no_length) for row in found.no_length),
+        spares_rule=f"{rule.percent:g} % of the holes, at least {rule.least} a size and length.",
+        placed=tuple(
+            f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {short_day(order.ordered_on)}"
+            + (f", promised for {short_day(order.promised_on)}" if order.promised_on else ", no day promised")
+            for order in found.placed
+            if order.ordered_on and not order.came_on
+        ),
+    )
+
+
+def _vendor(group: VendorOrder) -> VendorLines:
+    vendor = group.vendor
+    lead = ""
+    if vendor is not None:
+        lead = f"{vendor.least_days:g} to {vendor.most_days:g} working days, mostly {vendor.likely_days:g}."
+        if vendor.min_order:
+            lead += f" Least order: {vendor.min_order}."
+    return VendorLines(vendor.name if vendor else "", lead, tuple(_line(line) for line in group.lines))
+
+
+def _line(asked: ToOrder) -> Line:
+    line, size = asked.line, asked.size
+    return Line(
+        code=size.code,
+        kind=", ".join(filter(None, (size.kind, size.alloy))),
+        length=line.stock_label,
+        holes=line.holes,
+        spares=line.spares,
+        on_order=asked.on_order,
+        count=line.count,
+        rows=tuple(f"{row.name} {row.to_fill}" for row in asked.rows),
+        working=_working(asked),
+    )
+
+
+def _working(asked: ToOrder) -> str:
+    """Write the count out as a mechanic would check it, with where the rules come from."""
+    line = asked.line
+    said = f"{line.holes} holes + {line.spares} spares = {line.wanted}"
+    if line.count != line.wanted:
+        least = f"least run {line.minimum_run:,}, " if line.minimum_run else ""
+        said += f"; {least}packs of {line.pack:,}: {line.count:,}"
+    grips = sorted({round(row.grip.grip_mm, 2) for row in asked.rows if row.grip is not None})
+    if grips:
+        span = f"{grips[0]:g}" if len(grips) == 1 else f"{grips[0]:g} to {grips[-1]:g}"
+        said += f". Grip {span} mm"
+    said += "."
+    workings: list[Working] = [line.working, *(row.length.working for row in asked.rows if row.length is not None)]
+    formulas = dict.fromkeys(w.formula for w in workings[1:])
+    if formulas:
+        said += f" Length: {'; '.join(formulas)}."
+    cautions = dict.fromkeys(c for w in workings for c in w.cautions)
+    sources = dict.fromkeys(source(key).printed() for w in workings for key in w.sources)
+    return " ".join([said, *cautions, f"Source: {'; '.join(sources)}." if sources else ""]).strip()
+
+
+def pdf(data: OrderPaper) -> bytes:
+    """Set the order."""
+    lines = sum(len(vendor.lines) for vendor in data.vendors)
+    if data.count:
+        title = f"Order {data.count:,} rivets: {_n(lines, 'size and length', 'sizes and lengths')}, {_n(len(data.vendors), 'vendor')}."
+    else:
+        title = "There is no rivet to order."
+    if data.held_rows:
+        lead = (
+            f"Do not send it yet: {_n(len(data.held_rows), 'row is', 'rows are')} not looked at, "
+            "and may want a size that nobody has seen."
+        )
+    elif data.count:
+        lead = "Every row is looked at. Nothing holds this order."
+    else:
+        lead = "No row that was looked at has a hole to fill with a rivet whose length is known."
+    said = [{"head": "Spares.", "words": f"{data.spares_rule} Common practice, no source."}] if data.spares_rule else []
+    if data.no_length:
+        rows = "; ".join(f"{row}: {why}" for row, why in data.no_length)
+        said.append({"head": "Not counted, no length claimed.", "words": rows})
+    if data.placed:
+        said.append({"head": "On order already.", "words": ". ".join(data.placed) + "."})
+    return typeset(
+        "rivet_order.typ",
+        {
+            "title": title,
+            "lead": lead,
+            "held": list(data.held_rows),
+            "held_words": "these rows are not looked at and are not counted:",
+            "vendors": [
+                {
+                    "name": vendor.vendor or "No vendor named in the catalogue",
+                    "words": f"{vendor.count:,} rivets. {vendor.lead_time}".strip(),
+                    "lines": [
+                        {
+                            "code": line.code,
+                            "kind": line.kind,
+                            "length": line.length,
+                            "holes": f"{line.holes:,}",
+                            "spares": f"{line.spares:,}",
+                            "on_order": f"{line.on_order:,}",
+                            "count": f"{line.count:,}",
+                            "rows": list(line.rows),
+                            "working": line.working,
+                        }
+                        for line in vendor.lines
+                    ],
+                }
+                for vendor in data.vendors
+            ],
+            "said": said,
+        },
+        data.stamp,
+    )
+
+
+def _n(count: int, one: str, more: str = "") -> str:
+    return f"{count} {one}" if count == 1 else f"{count} {more or one + 's'}"
