@@ -95,7 +95,6 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.staticfiles",
-    "django_htmx",
     "witnessmark.records",
     "witnessmark.web",
 ]
@@ -106,7 +105,6 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "witnessmark.web.policy.ContentPolicy",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]

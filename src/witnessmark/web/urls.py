@@ -1,5 +1,35 @@
-"""The screens' addresses."""
+"""The screens' addresses, one list a screen."""
 
 from django.urls import URLPattern, URLResolver
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from witnessmark.web import (
+    aircraft,
+    bench,
+    find,
+    orders,
+    outwork,
+    papers,
+    photographs,
+    piece,
+    plan,
+    seam,
+    sign_in,
+)
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    *bench.urls,
+    *aircraft.urls,
+    *piece.urls,
+    *find.urls,
+    *seam.urls,
+    *outwork.urls,
+    *orders.urls,
+    *plan.urls,
+    *papers.urls,
+    *photographs.urls,
+    *sign_in.urls,
+]
+handler400 = "witnessmark.web.errors.bad_request"
+handler403 = "witnessmark.web.errors.not_allowed"
+handler404 = "witnessmark.web.errors.not_found"
+handler500 = "witnessmark.web.errors.broken"
