@@ -243,7 +243,7 @@ def test_the_sheet_counts_weighs_and_leaves_room_to_sign() -> None:
 
 def test_the_order_names_the_rows_that_hold_it() -> None:
     said = words(rivet_order.pdf(an_order()))[0]
-    assert "Do not send it yet: 1 row is not looked at" in said
+    assert "Hold the rivet order: 1 row is not looked at" in said
     for part in ("HB-9 right", "VN11-3.0", "7 mm", "420", "42", "500", "HB-12 left 400", "Rivet Works"):
         assert part in said
 

@@ -103,7 +103,7 @@ def _line(asked: ToOrder) -> Line:
 def _working(asked: ToOrder) -> str:
     """Write the count out as a mechanic would check it, with where the rules come from."""
     line = asked.line
-    said = f"{line.holes} holes + {line.spares} spares = {line.wanted}"
+    said = f"{line.holes:,} holes + {line.spares:,} spares = {line.wanted:,}"
     if line.count != line.wanted:
         least = f"least run {line.minimum_run:,}, " if line.minimum_run else ""
         said += f"; {least}packs of {line.pack:,}: {line.count:,}"
@@ -124,18 +124,15 @@ def _working(asked: ToOrder) -> str:
 def pdf(data: OrderPaper) -> bytes:
     """Set the order."""
     lines = sum(len(vendor.lines) for vendor in data.vendors)
-    if data.count:
-        title = f"Order {data.count:,} rivets: {_n(lines, 'size and length', 'sizes and lengths')}, {_n(len(data.vendors), 'vendor')}."
-    else:
-        title = "There is no rivet to order."
+    what = f"{_n(data.count, 'rivet')} in {_n(lines, 'size and length', 'sizes and lengths')}"
     if data.held_rows:
-        lead = (
-            f"Do not send it yet: {_n(len(data.held_rows), 'row is', 'rows are')} not looked at, "
-            "and may want a size that nobody has seen."
-        )
+        title = f"Hold the rivet order: {_n(len(data.held_rows), 'row is', 'rows are')} not looked at."
+        lead = f"So far it is {what}. A row that was not looked at may want a size that nobody has seen."
     elif data.count:
+        title = f"Order {what}."
         lead = "Every row is looked at. Nothing holds this order."
     else:
+        title = "There is no rivet to order."
         lead = "No row that was looked at has a hole to fill with a rivet whose length is known."
     said = [{"head": "Spares.", "words": f"{data.spares_rule} Common practice, no source."}] if data.spares_rule else []
     if data.no_length:
@@ -178,4 +175,4 @@ def pdf(data: OrderPaper) -> bytes:
 
 
 def _n(count: int, one: str, more: str = "") -> str:
-    return f"{count} {one}" if count == 1 else f"{count} {more or one + 's'}"
+    return f"{count} {one}" if count == 1 else f"{count:,} {more or one + 's'}"
