@@ -32,7 +32,7 @@ def a_tag(tag: str = "0118", **changed: object) -> tags.Tag:
         "goes": "Goes to left wing, 6-51-020 left, WS 0.",
         "part_no": "6-51-020",
         "aircraft": "Testbird 7",
-        "medium": (("Metal stays on:", "strip, plate."), ("Off:", "prime.")),
+        "medium": (("Metal tag:", "strip, plate."), ("Off:", "prime.")),
         "address": address_of(tag, "http://10.0.0.2:8040"),
         **changed,
     }
@@ -209,7 +209,7 @@ def test_a_tag_says_where_it_goes_and_which_tag_goes_through_what() -> None:
         "Wing root fitting",
         "Goes to left wing",
         "6-51-020",
-        "Metal stays on: strip, plate.",
+        "Metal tag: strip, plate.",
         "Off: prime.",
     ):
         assert part in said

@@ -105,16 +105,16 @@ def test_a_tag_names_its_place_and_the_tag_that_goes_through_each_step(shop: Sho
     place.station = "WS 0"
     place.save()
     piece = make_part(shop, "0118", shop.shelf, "L", belongs=place)
-    a_step(piece, 1, "Strip", "fitting", tag_medium="metal")
-    a_step(piece, 2, "Plate", "PL", tag_medium="metal")
-    a_step(piece, 3, "Prime", "fitting", tag_medium="off")
+    a_step(piece, 1, "Strip", "fitting", tag_medium="metal tag")
+    a_step(piece, 2, "Plate", "PL", tag_medium="metal tag")
+    a_step(piece, 3, "Prime", "fitting", tag_medium="tag off, and on again")
     make_part(shop, "0119", shop.shelf)
     Piece.objects.create(aircraft=shop.aircraft, kind=PieceKind.PART, name="no tag")
     made = tags.gather(shop.aircraft, base="http://10.0.0.2")
     first = made.tags[0]
     assert (first.tag, first.side, first.aircraft) == ("0118", "LEFT", "Testbird 7")
     assert first.goes == "Goes to hull bottom, 6-51-020 left, WS 0."
-    assert first.medium == (("Metal stays on:", "strip, plate."), ("Off:", "prime."))
+    assert first.medium == (("Metal tag:", "strip, plate."), ("Tag off, and on again:", "prime."))
     assert first.address == "http://10.0.0.2/t/0118/"
     assert made.tags[1].goes == "Its place is not known."
     assert made.untagged == 1

@@ -13,6 +13,7 @@ from witnessmark.calc.sources import source
 from witnessmark.calc.surface.processes import cautions_for
 from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
+from witnessmark.papers.tags import comes_off
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
 from witnessmark.records.lookups.outwork import Out, ReadyGroup, outwork, shipments
 from witnessmark.records.models import Aircraft, Piece, Step
@@ -133,7 +134,7 @@ def _steps_at(outs: Iterable[Out]) -> dict[int, Step]:
 def _line(piece: Piece, count: int, mass_g: float | None, step: Step | None, picture: Path | None) -> Line:
     said = [piece.material, f"set {piece.matched_set}, stays together" if piece.matched_set else ""]
     name = piece.name if piece.side == "C" else f"{piece.get_side_display()}: {piece.name}"
-    medium = f"{step.tag_medium} stays on" if step and step.tag_medium.lower() not in ("", "off", "none") else ""
+    medium = f"{step.tag_medium} stays on" if step and step.tag_medium and not comes_off(step.tag_medium) else ""
     words = ", ".join(filter(None, [*said, medium]))
     return Line(
         tag=piece.tag or f"no tag ({piece.part_no or piece.pk})",

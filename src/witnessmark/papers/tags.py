@@ -11,7 +11,10 @@ from witnessmark.papers.typesetting import Stamp, address_of, code_svg, stamp_fo
 from witnessmark.records.lookups.where import with_belongs
 from witnessmark.records.models import Aircraft, Piece, PieceKind, Step
 
-OFF = ("", "off", "none", "no tag")
+
+def comes_off(medium: str) -> bool:
+    """Tell whether this step is done without the tag."""
+    return medium.lower().startswith(("no ", "none")) or "off" in medium.lower().replace(",", " ").split()
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ def gather(aircraft: Aircraft | None, zone: str = "", tags: Sequence[str] = (), 
     pictures = first_pictures(pieces)
     name = aircraft.name if aircraft else ""
     number = f" {aircraft.works_number}" if aircraft and aircraft.works_number else ""
+    if name.endswith(number):
+        number = ""
     return Tags(
         stamp_for(aircraft),
         tuple(_tag(piece, name + number, pictures.get(piece.pk), base) for piece in pieces),
@@ -106,7 +111,7 @@ def _medium(steps: Iterable[Step]) -> tuple[tuple[str, str], ...]:
         medium = step.tag_medium.strip()
         if not medium:
             continue
-        word = "Off:" if medium.lower() in OFF else f"{medium[0].upper()}{medium[1:]} stays on:"
+        word = f"{medium[0].upper()}{medium[1:]}:"
         if not said or said[-1][0] != word:
             said.append((word, []))
         said[-1][1].append(step.name[0].lower() + step.name[1:] if step.name else "")
