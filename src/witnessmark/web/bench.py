@@ -16,6 +16,7 @@ from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.web import asked
 
 TO_SEND_SHOWN = 8
+SOON_WORKING_DAYS = 20
 
 
 @login_required
@@ -46,12 +47,13 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
 def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
     """The one who is signed in stands first; on a phone the others are folded under their names."""
     here = [m for m in bench.mechanics if m.here_today and (m.jobs or m.person.craft)]
+    soon = [send for send in bench.to_send if send.slack_days <= SOON_WORKING_DAYS or send.held][:TO_SEND_SHOWN]
     here.sort(key=lambda m: m.person.pk != me)
     return {
         "people": [(m, m.person.pk == me or not any(x.person.pk == me for x in here), _numbered(m)) for m in here],
         "away": [m for m in bench.mechanics if not m.here_today and m.jobs],
-        "to_send": bench.to_send[:TO_SEND_SHOWN],
-        "more_to_send": max(0, len(bench.to_send) - TO_SEND_SHOWN),
+        "to_send": soon,
+        "more_to_send": len(bench.to_send) - len(soon),
         "today": bench.plan.shop.today,
     }
 

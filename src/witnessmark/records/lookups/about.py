@@ -1,5 +1,6 @@
 """What a job is about in the record, and what is gathered on the way to the network of jobs."""
 
+import re
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -48,8 +49,11 @@ class Gathering:
 def in_words(piece: Piece) -> str:
     """Name a piece inside a sentence, its side said first."""
     name = piece.name or piece.part_no or f"piece {piece.tag or piece.pk}"
-    side = "" if piece.side == "C" or piece.get_side_display() in name.lower() else f"{piece.get_side_display()} "
-    return f"the {side}{small(name)}"
+    if piece.side == "C":
+        return f"the {small(name)}"
+    side = piece.get_side_display()
+    bare = re.sub(rf"(?<=\w),? {piece.side}\b", "", name)  # lists write the side behind the name
+    return f"the {small(bare)}" if side in bare.lower() else f"the {side} {small(bare)}"
 
 
 def small(text: str) -> str:

@@ -1,10 +1,11 @@
 """What each mechanic can do now and why, what waits and for what, what to order or send."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from witnessmark.calc.plan.calendars import Person as Planned
-from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now, why_it_waits
+from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
 from witnessmark.records.lookups.plan import (
     Plan,
     busy_quarters,
@@ -13,9 +14,8 @@ from witnessmark.records.lookups.plan import (
     spoken,
     works_on,
 )
-from witnessmark.records.models import Aircraft, Person
+from witnessmark.records.models import Aircraft, Person, Role
 
-PER_PERSON = 3
 _NUMBERS = ("Nobody", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
 
 
@@ -121,13 +121,12 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
     if not plan.proved:
         said = "The plan did not pass its own check, so nobody is given work from it."
         return BenchToday(plan, said, None, (), None, (), _stuck(plan), ())
-    listed = bench_list(plan.schedule, plan.network, plan.shop, PER_PERSON, waits=0)
-    mine = {person.person: person.jobs for person in listed.people}
+    mine = plan.solved.can_start
     planned = {person.name: person for person in plan.shop.people}
     mechanics = tuple(
         _mechanic(plan, person, planned[person.name], mine.get(person.name, ())) for person in plan.people
     )
-    leaving = order_or_send_now(plan.schedule, plan.network, plan.shop)
+    leaving = plan.solved.to_leave
     chains = _chains(plan)
     return BenchToday(
         plan=plan,
@@ -220,6 +219,7 @@ def _job(plan: Plan, can: CanStart, name: str) -> BenchJob:
 def _sentence(plan: Plan, mechanics: tuple[Mechanic, ...]) -> str:
     if not plan.network.jobs:
         return "No job is open."
+    mechanics = tuple(each for each in mechanics if each.person.role == Role.MECHANIC)
     full = sum(1 for each in mechanics if each.all_day)
     number = _NUMBERS[full] if full < len(_NUMBERS) else str(full)
     said = [f"{number} can work all day."]
@@ -237,16 +237,16 @@ def _and(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: list[ToLeave]) -> DoNow | None:
+def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLeave]) -> DoNow | None:
     """Of all that can begin now, what spares the finish least and frees most."""
     now = plan.shop.today
-    best: tuple[tuple[int, int], DoNow] | None = None
+    best: tuple[tuple[int, int, bool, int], DoNow] | None = None
     for mechanic in mechanics:
         for job in mechanic.jobs if mechanic.here_today else ():
             if job.status == "stuck" or job.starts_on != now:
                 continue
             why = (job.why, f"{job.hours_words} {mechanic.person.name} is here today.")
-            rank = (job.slack_days, -job.frees)
+            rank = (job.slack_days, -plan.network.by_key[job.key].priority, not _holds_order(plan, job.key), -job.frees)
             if best is None or rank < best[0]:
                 best = rank, DoNow(job.what, why, f"#{_anchor(mechanic.person)}")
                 if job.source == "look":
@@ -254,7 +254,12 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: list[ToLeave])
     for leave in leaving:
         if leave.held_by or leave.leaves_on > now:
             continue
-        rank = (leave.slack_days, -len(plan.network.freed_by(leave.key)))
+        rank = (
+            leave.slack_days,
+            -plan.network.by_key[leave.key].priority,
+            False,
+            -len(plan.network.freed_by(leave.key)),
+        )
         if best is None or rank < best[0]:
             best = (
                 rank,
@@ -263,7 +268,13 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: list[ToLeave])
     return best[1] if best else None
 
 
-def _look_now(plan: Plan, leaving: list[ToLeave], by: Person) -> DoNow:
+def _holds_order(plan: Plan, key: str) -> bool:
+    """Whether something that has to leave the shop waits for this job."""
+    jobs = plan.network.by_key
+    return any(jobs[link.after].is_outside for link in plan.network.links_out.get(key, ()))
+
+
+def _look_now(plan: Plan, leaving: Sequence[ToLeave], by: Person) -> DoNow:
     rows = [row.name for row in plan.gathered.order.not_looked_at]
     held = [leave for leave in leaving if plan.about(leave.key).held_by]
     named = f"row {rows[0]}" if len(rows) == 1 else f"rows {_and(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
@@ -290,40 +301,70 @@ def _risk(slack: int) -> str:
 
 
 def _chains(plan: Plan) -> list[Chain]:
-    """Why each zone cannot be closed, the one that ends last first."""
+    """Why each zone cannot be closed: what hangs on somebody outside first, then what ends last."""
     closing = [
         key for key, about in plan.gathered.about.items() if about.source == "close" and key in plan.network.by_key
     ]
-    ends = {key: plan.schedule.by_key[key].finish if key in plan.schedule.by_key else 1 << 60 for key in closing}
-    found = [_chain(plan, key) for key in sorted(closing, key=lambda k: (-ends[k], k))]
-    return [chain for chain in found if chain.because]
+    found = []
+    for key in closing:
+        road = _road(plan, key)
+        outside = any(plan.network.by_key[each].is_outside for each in road)
+        found.append((not outside, -_ready(plan, road[0]) if road else 0, key, _chain(plan, key, road)))
+    return [chain for *_, chain in sorted(found, key=lambda x: x[:3]) if chain.because]
 
 
-def _chain(plan: Plan, key: str) -> Chain:
-    said: list[str] = []
-    so, link = "", ""
-    for step in why_it_waits(plan.schedule, plan.network, key):
-        job, about = plan.network.by_key[step.key], plan.about(step.key)
-        if step.kind == "predecessor":
-            before = plan.about(step.because)
-            said.append(before.waits_as or _lower(plan.network.by_key[step.because].what).rstrip("."))
-        elif step.kind == "person":
-            said.append(
-                _lower(step.sentence).rstrip(".") if not step.sentence[:1].isupper() else step.sentence.rstrip(".")
-            )
-        elif (step.kind in ("bench", "cannot") and not step.because) or step.kind == "release":
-            said.append(_lower(step.sentence).rstrip("."))
-        if step.kind in ("today", "calendar", "release"):
-            entry = plan.schedule.by_key[step.key]
-            if job.away:
-                so = f"ring {job.vendor}: it is counted on for {entry.finish_date:%A} {entry.finish_date:%-d %B}."
-            elif step.key != key:
-                so = _lower(job.what)
-            link = about.link
+def _ready(plan: Plan, key: str) -> int:
+    """When a job is done, or beyond all time where it cannot be planned."""
+    entry = plan.schedule.by_key.get(key)
+    return entry.finish if entry else 1 << 60
+
+
+def _road(plan: Plan, key: str) -> list[str]:
+    """Back along what is done last of all that a job waits for, to what waits for nothing."""
+    road: list[str] = []
+    while links := plan.network.links_in.get(key):
+        key = max(links, key=lambda link: (_ready(plan, link.before) + link.min_lag_hours * 4, link.before)).before
+        road.append(key)
+    return road
+
+
+def _told(plan: Plan, road: list[str]) -> list[str]:
+    """Of several steps of one piece in a row only the last and what is done outside are worth telling."""
+    told: list[str] = []
+    piece: int | None = None
+    for each in road:
+        about = plan.about(each)
+        if about.piece_id is None or about.piece_id != piece or about.source == "vendor step":
+            told.append(each)
+        piece = about.piece_id
+    return told
+
+
+def _chain(plan: Plan, key: str, road: list[str]) -> Chain:
+    """The road in words: at most four becauses, then what to do."""
+    head = plan.about(key).waits_as
+    head = head[:1].upper() + head[1:]
+    cannot = dict(plan.schedule.cannot)
+    if not road:
+        why = cannot.get(key, "")
+        return Chain(key, head, (_lower(why).rstrip("."),) if why else (), "", "")
+    said = [
+        plan.about(each).waits_as or _lower(plan.network.by_key[each].what).rstrip(".") for each in _told(plan, road)
+    ]
+    root = plan.network.by_key[road[-1]]
+    entry = plan.schedule.by_key.get(root.key)
+    if entry is None:
+        so = ""
+        said.append(_lower(cannot.get(root.key, "it cannot be planned")).rstrip("."))
+    elif root.away:
+        so = f"ring {root.vendor}: it is counted on for {entry.finish_date:%A} {entry.finish_date:%-d %B}."
+    else:
+        so = _lower(root.what)
+        when = spoken(entry.start_date, plan.shop.today)
+        so = so if when == "today" else f"{so.rstrip('.')}: planned {when}."
     if len(said) > 4:
         said = [*said[:3], said[-1]]
-    head = plan.about(key).waits_as
-    return Chain(key, head[:1].upper() + head[1:], tuple(said), so, link)
+    return Chain(key, head, tuple(said), so, plan.about(root.key).link)
 
 
 def _stuck(plan: Plan) -> tuple[Stuck, ...]:
@@ -334,7 +375,7 @@ def _stuck(plan: Plan) -> tuple[Stuck, ...]:
     )
 
 
-def _to_send(plan: Plan, leaving: list[ToLeave]) -> tuple[ToSend, ...]:
+def _to_send(plan: Plan, leaving: Sequence[ToLeave]) -> tuple[ToSend, ...]:
     """What could leave now, or is held by something said beside it; pieces for one vendor and process in one line."""
     groups: dict[tuple[str, str], list[ToLeave]] = {}
     for leave in leaving:

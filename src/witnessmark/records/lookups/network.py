@@ -1,5 +1,6 @@
 """The record of one aircraft gathered as the network of its jobs: the whole set at once, in a fixed number of queries."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -41,6 +42,8 @@ LEAD, INSPECTION = "lead", "inspection"
 # Hours that no list gives. Common practice, no source: the shop's own estimate replaces them.
 CLOSE_HOURS = Triple(1, 2, 4)
 _USUAL = 3
+# A step that names what it works on already ("Inspect the frame") is parted from the piece by a colon.
+_OBJECT = re.compile(r" (?:the|a|as|by|from|against|for) ")
 
 
 @dataclass(frozen=True)
@@ -194,7 +197,7 @@ def _bay(row: RowSeen) -> str:
 def _step(step: Step, vendor: Vendor | None) -> StepIn:
     return StepIn(
         step=step.number,
-        name=step.name,
+        name=f"{step.name}:" if _OBJECT.search(step.name) and not vendor else step.name,
         who=vendor.name if vendor else step.who.strip().lower(),
         hours=Triple(step.hours_least, step.hours_likely, step.hours_most),
         bench=step.bench,
@@ -206,7 +209,7 @@ def _step(step: Step, vendor: Vendor | None) -> StepIn:
 
 def _seams(at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str]) -> list[SeamIn]:
     stock = _stock()
-    to_buy = tuple(order.key for order in orders if not order.ordered)
+    to_buy = tuple(order.key for order in orders if order.key.startswith("rivets-"))
     made = []
     for row in rows:
         holes = row.counts[HoleState.EMPTY] + row.counts[HoleState.TEMPORARY]
@@ -312,7 +315,7 @@ def _hand_jobs(at: Gathering) -> list[HandJob]:
             About(
                 source="hand",
                 zone_id=job.zone_id,
-                waits_as=small(job.what).rstrip("."),
+                waits_as=f"this is not done: {small(job.what).rstrip('.')}",
                 hours_from="written by hand",
             ),
         )
@@ -342,7 +345,8 @@ def _close_ups(at: Gathering) -> list[HandJob]:
         zone = at.zones.get(zone_id)
         if zone is None:
             continue
-        after = tuple(dict.fromkeys(key for key in keys if not key.startswith("piece:")))
+        # The pieces come by `closes`; what was written by hand in a zone may well come after its closing.
+        after = tuple(dict.fromkeys(key for key in keys if not key.startswith(("piece:", "hand:"))))
         name = f"close-{zone.number}"
         at.about[f"hand:{name}:do"] = About(
             source="close",

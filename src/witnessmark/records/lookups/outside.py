@@ -99,6 +99,28 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
         left, promised = _left(first.vendor, first.ordered_on, at.now), _promised(first.promised_on, at.now)
         made.append(OrderIn(number, first.vendor.name, what, left, True, promised))
         brings.update({line.size_id: number for line in lines if line.size_id})
+    covered = {line.size.pk: group.vendor for group in order.vendors for line in group.lines if group.vendor}
+    for line in order.placed:
+        if line.ordered_on or line.came_on:
+            continue
+        vendor = covered.get(line.size_id or 0)
+        if vendor is not None:  # what the rows want is counted from the rows, whatever was noted beforehand
+            at.names[line.number] = f"order:rivets-{vendor.code}"
+            continue
+        key = line.number if f"order:{line.number}:arrive" not in at.about else f"{line.number}-{line.pk}"
+        at.names[line.number] = f"order:{key}"
+        at.tell(
+            f"order:{key}:arrive",
+            About(
+                source="buy",
+                vendor=line.vendor,
+                link="/orders/",
+                count=line.count,
+                waits_as=f"{small(line.what)} has not been ordered from {line.vendor.name}",
+                hours_from="vendor's list",
+            ),
+        )
+        made.append(OrderIn(key, line.vendor.name, small(line.what), vendor_days(line.vendor)))
     for group in order.vendors:
         new = _to_buy(at, group, order, brings)
         if new is not None:

@@ -4,13 +4,14 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop, VendorClock
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.lead_times import days_by
+from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now
 from witnessmark.calc.plan.solve import Entry, Schedule, solve
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About
@@ -26,6 +27,7 @@ from witnessmark.records.lookups.outside import vendor_days
 from witnessmark.records.models import Aircraft, JobSaid, Person, Role, Vendor
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+CAN_START_SHOWN = 3
 NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -37,9 +39,16 @@ class Plan:
     network: Network
     shop: Shop
     people: tuple[Person, ...]
-    schedule: Schedule
-    breaches: tuple[str, ...]
+    solved: "Solved"
     said: dict[str, JobSaid]
+
+    @property
+    def schedule(self) -> Schedule:
+        return self.solved.schedule
+
+    @property
+    def breaches(self) -> tuple[str, ...]:
+        return self.solved.breaches
 
     @property
     def proved(self) -> bool:
@@ -117,8 +126,33 @@ def make_plan(aircraft: Aircraft) -> Plan:
     said = newest_said()
     shop, people = _shop(gathered.today)
     network = with_said(gathered, said)
+    return Plan(gathered, network, shop, people, _solved(network, shop), said)
+
+
+@dataclass(frozen=True)
+class Solved:
+    """What is computed from a network and a shop alone."""
+
+    schedule: Schedule
+    breaches: tuple[str, ...]
+    can_start: dict[str, tuple[CanStart, ...]]
+    to_leave: tuple[ToLeave, ...]
+
+
+@lru_cache(maxsize=4)
+def _solved(network: Network, shop: Shop) -> Solved:
+    """Schedule and check; the same jobs, people and day give the same answer, so it is worked out once."""
     schedule = solve(network, shop)
-    return Plan(gathered, network, shop, people, schedule, tuple(breaches(schedule, network, shop)), said)
+    found = tuple(breaches(schedule, network, shop))
+    if found:
+        return Solved(schedule, found, {}, ())
+    listed = bench_list(schedule, network, shop, CAN_START_SHOWN, waits=0)
+    return Solved(
+        schedule,
+        found,
+        {person.person: person.jobs for person in listed.people},
+        tuple(order_or_send_now(schedule, network, shop)),
+    )
 
 
 def here_by(vendor: Vendor, leaves: date, holidays: Iterable[date] = ()) -> HereBy:

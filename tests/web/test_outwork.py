@@ -1,0 +1,163 @@
+"""Outwork: what is out, what is short, what may leave; sent and received once, counted by line."""
+
+import uuid
+from datetime import date
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from tests.records.shop import Shop, make_bag, make_part, make_shop
+from tests.support.rows import make_finding, make_steps
+from witnessmark.records.actions.custody import send_out
+from witnessmark.records.models import Holding, Person, Piece, Shipment
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    return make_shop()
+
+
+def client(person: Person) -> Client:
+    made = Client()
+    made.force_login(person)
+    return made
+
+
+def ready(shop: Shop, tag: str = "0007") -> Piece:
+    part = make_part(shop, tag, shop.shelf)
+    make_steps(part, ("Cadmium plate", "PL"), ("Prime", "sheet metal"))
+    return part
+
+
+def send(shop: Shop, *pieces: Piece, number: str = "S-1", **more: object) -> Shipment:
+    send_out(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        vendor=shop.vendor,
+        process="Cadmium plate",
+        pieces=list(pieces),
+        number=number,
+        sent_on=date(2026, 5, 1),
+        **more,  # type: ignore[arg-type]
+    )
+    return Shipment.objects.get(number=number)
+
+
+def test_what_is_ready_is_sent_once(shop: Shop) -> None:
+    part, browser = ready(shop), client(shop.mechanic)
+    text = browser.get("/outwork/").content.decode()
+    assert "Send one piece to Plater: cadmium plate." in text
+    said = {
+        "act_id": str(uuid.uuid4()),
+        "vendor": "PL",
+        "process": "Cadmium plate",
+        "piece": str(part.pk),
+        "number": "S-01",
+        "promised_on": "2026-06-01",
+    }
+    for _ in range(2):
+        assert browser.post("/outwork/", said)["Location"] == "/outwork/S-01/"
+    assert Shipment.objects.get().promised_on == date(2026, 6, 1)
+    assert Holding.objects.get(piece=part, count=1).holder == shop.vendor.holder
+
+
+def test_a_piece_with_a_finding_without_decision_stays(shop: Shop) -> None:
+    part = ready(shop)
+    make_finding(shop, "F-1", piece=part)
+    text = client(shop.lead).get("/outwork/").content.decode()
+    assert "finding F-1 has no decision" in text
+    assert "Send it out" not in text
+
+
+def test_what_came_back_is_counted_by_line_and_the_short_one_is_named(shop: Shop) -> None:
+    bag = make_bag(shop, "L-014", shop.shelf, 46)
+    send(shop, bag)
+    browser = client(shop.mechanic)
+    assert "46 pieces are at Plater" in browser.get("/outwork/S-1/").content.decode()
+    said = {"act_id": str(uuid.uuid4()), f"back-{bag.pk}": "45", "to": "shelf Q"}
+    for _ in range(2):
+        assert browser.post("/outwork/S-1/", said).status_code == 302
+    assert Holding.objects.get(piece=bag, holder__name="shelf Q").count == 45
+    text = browser.get("/outwork/S-1/").content.decode()
+    assert "45 of 46 came back from Plater. One is short: L-014." in text
+    assert "Ask Plater for the 1 that did not come." in browser.get("/outwork/").content.decode()
+
+
+def test_a_late_shipment_is_rung_up(shop: Shop) -> None:
+    send(shop, ready(shop), promised_on=date(2026, 5, 2))
+    text = client(shop.owner).get("/outwork/").content.decode()
+    assert "days late with shipment S-1" in text
+    assert "Ring Plater" in text
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"to": "Q"}, "Nothing was counted"),
+        ({"back": "47", "to": "Q"}, "cannot have come back"),
+        ({"back": "-1", "to": "Q"}, "is no whole number"),
+        ({"back": "1.5", "to": "Q"}, "is no whole number"),
+        ({"back": "4", "to": " "}, "Say on which shelf"),
+    ],
+)
+def test_a_bad_count_changes_nothing(shop: Shop, said: dict[str, str], why: str) -> None:
+    bag = make_bag(shop, "L-014", shop.shelf, 46)
+    send(shop, bag)
+    form = {"act_id": str(uuid.uuid4()), "to": said["to"], f"back-{bag.pk}": said.get("back", "")}
+    page = client(shop.lead).post("/outwork/S-1/", form)
+    assert page.status_code == 422
+    assert why in page.content.decode()
+    assert Holding.objects.get(piece=bag, count__gt=0).holder == shop.vendor.holder
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"vendor": "XX"}, "No such vendor"),
+        ({"piece": "0"}, "not in the record"),
+        ({"piece": "x"}, "not in the record"),
+        ({"number": "../S"}, "needs a number"),
+        ({"promised_on": "soon"}, "is no day"),
+    ],
+)
+def test_a_bad_sending_changes_nothing(shop: Shop, said: dict[str, str], why: str) -> None:
+    part = ready(shop)
+    form = {"act_id": str(uuid.uuid4()), "vendor": "PL", "process": "Plate", "piece": str(part.pk), "number": "S-1"}
+    page = client(shop.lead).post("/outwork/", {**form, **said})
+    assert page.status_code == 422
+    assert why in page.content.decode()
+    assert not Shipment.objects.exists()
+
+
+def test_the_owner_logged_out_and_an_unknown_shipment(shop: Shop) -> None:
+    part, owner = ready(shop), client(shop.owner)
+    assert "Send it out" not in owner.get("/outwork/").content.decode()
+    form = {"act_id": str(uuid.uuid4()), "vendor": "PL", "process": "Plate", "piece": str(part.pk), "number": "S-1"}
+    assert owner.post("/outwork/", form).status_code == 403
+    assert owner.get("/outwork/S-9/").status_code == 404
+    assert Client().get("/outwork/").status_code == 302
+
+
+@pytest.mark.parametrize("address", ["/outwork/", "/outwork/S-0/"])
+def test_the_number_of_queries_does_not_grow(shop: Shop, address: str) -> None:
+    browser = client(shop.lead)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            browser.get(address)
+        return len(seen)
+
+    def more(n: int) -> None:
+        send(shop, ready(shop, f"A{n}"), make_bag(shop, f"B{n}", shop.shelf, 5), number=f"S-{n}")
+        make_finding(shop, f"F-{n}", piece=ready(shop, f"C{n}"))
+        ready(shop, f"D{n}")
+
+    more(0)
+    few = queries()
+    for n in range(1, 6):
+        more(n)
+    assert queries() == few
