@@ -1,26 +1,40 @@
-"""What a page may load: its own files and nothing else."""
+"""What a page may load, its own files and nothing else; and how much may be sent to it."""
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
 
 POLICY = (
     "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; script-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
+FORM_AROUND_A_PHOTO = 100_000
 
 
 class ContentPolicy:
-    """Set the strict content policy on every page."""
+    """Set the strict content policy on every page; refuse a body that is too large before it is read."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer, with the policy."""
-        response = self.get_response(request)
+        most = int(settings.PHOTO_MAX_BYTES) + FORM_AROUND_A_PHOTO
+        response = too_large() if _bytes_sent(request) > most else self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", POLICY)
         response.headers.setdefault("Permissions-Policy", "geolocation=(), microphone=(self), camera=(self)")
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "private, no-cache")
         return response
+
+
+def too_large() -> HttpResponse:
+    """Answer what is larger than a photograph may be."""
+    return HttpResponse(render_to_string("413.html", {"most_mb": settings.PHOTO_MAX_BYTES // 1_000_000}), status=413)
+
+
+def _bytes_sent(request: HttpRequest) -> int:
+    text = str(request.META.get("CONTENT_LENGTH") or "0")
+    return int(text) if text.isascii() and text.isdigit() else 0
