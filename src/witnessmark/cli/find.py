@@ -1,62 +1,48 @@
-"""`witnessmark find WORDS [--json]`: pieces, places and findings that hold every one of these words.
+"""`witnessmark find WORDS`: pieces, places and findings that hold every word.
 
-Exit codes: 0 something was found, 1 nothing was, 2 could not run.
-
-With --json one object:
-  words, more (bool: there is more than is shown)
-  pieces: [{tag, name, side, part_no}]
-  places: [{mark, side, name, zone}]
-  findings: [{finding, what, state}]
+Exit codes: 0 something was found, 1 nothing was.
 """
 
 import argparse
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from witnessmark.records.lookups.search import Found
+import json
+from typing import Any
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("words", nargs="+", help="a tag, a place, a name or words; case and accents do not matter")
+    parser.add_argument("words", nargs="+", help="a tag, a place's mark, or words; case and accents do not matter")
+    parser.add_argument("--limit", type=int, default=50, help="at most so many of each kind (default 50)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Search and say."""
-    from witnessmark.cli.main import open_record, print_json
-
-    open_record()
+    """Find and print."""
     from witnessmark.records.lookups.search import find
+    from witnessmark.records.lookups.where import standings
 
-    found = find(" ".join(args.words))
-    if args.json:
-        print_json(to_dict(found))
-        return 0 if found.count else 1
-    for piece in found.pieces:
-        print(
-            f"Piece {piece.tag or f'id-{piece.pk}'}: {piece.name}, {piece.get_side_display()} {piece.part_no}".rstrip()
-        )
-    for place in found.places:
-        print(f"Place {place}: {place.name}, {place.zone}")
-    for finding in found.findings:
-        print(f"Finding {finding.number}: {finding.what} ({finding.state})")
-    if found.more:
-        print("There is more: add a word.")
-    if not found.count:
-        print("Nothing was found. Try fewer words, or a part of one.")
-    return 0 if found.count else 1
-
-
-def to_dict(found: "Found") -> dict[str, Any]:
-    """Write what was found as plain values; the keys are documented above."""
-    return {
-        "words": found.words,
-        "more": found.more,
+    found = find(" ".join(args.words), limit=max(1, args.limit))
+    where = standings(found.pieces)
+    told: dict[str, Any] = {
         "pieces": [
-            {"tag": p.tag, "name": p.name, "side": p.get_side_display(), "part_no": p.part_no} for p in found.pieces
+            {"tag": p.tag, "name": p.name, "side": p.get_side_display(), "where": [s.words for s in where[p.pk]]}
+            for p in found.pieces
         ],
         "places": [
             {"mark": p.mark, "side": p.get_side_display(), "name": p.name, "zone": p.zone.name} for p in found.places
         ],
         "findings": [{"finding": f.number, "what": f.what, "state": f.state} for f in found.findings],
+        "more": found.more,
     }
+    if args.json:
+        print(json.dumps(told, ensure_ascii=False))
+    else:
+        for piece in told["pieces"]:
+            print(f"{piece['tag'] or 'untagged':>8}  {piece['name']}, {piece['side']}: {'; '.join(piece['where'])}")
+        for place in told["places"]:
+            print(f"   place  {place['mark']} {place['side']}, {place['name']}, {place['zone']}")
+        for finding in told["findings"]:
+            print(f" finding  {finding['finding']}: {finding['what']} ({finding['state']})")
+        if not found.count:
+            print("Nothing holds that. Try one word less.")
+        elif found.more:
+            print("There is more than is shown. Add a word.")
+    return 0 if found.count else 1

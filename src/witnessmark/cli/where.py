@@ -1,95 +1,65 @@
-"""`witnessmark where TAG [--json]`: where a piece is, where it goes and where it has been.
+"""`witnessmark where TAG`: where a piece is, where it goes, where it has been.
 
-Exit codes: 0 said, 1 there is no such tag (tags like it are named), 2 could not run.
-
-With --json one object:
-  tag, name
-  where: [{count, holder, kind, chain [str]}]      chain: what the holder lies in, innermost first
-  goes: [{mark, side, place, zone, count, evidence}]
-  been: [{at, what, who, count, from, to}]         oldest first; at is when it happened
+Exit codes: 0 it is on record, 1 no piece has that tag.
 """
 
 import argparse
-import sys
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from witnessmark.records.models import Piece
+import json
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("tag", help="the tag of a piece or bag")
+    parser.add_argument("tag", help="the tag of a part or bag")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Look the tag up and say where it is."""
-    from witnessmark.cli.main import open_record, print_json
-
-    open_record()
+    """Look it up and print."""
+    from witnessmark.records.lookups.pieces import by_key, piece_seen
     from witnessmark.records.lookups.search import near_tags
-    from witnessmark.records.models import Piece
 
-    tag = args.tag.strip()
-    piece = Piece.objects.filter(tag=tag).first() or Piece.objects.filter(tag__iexact=tag).first()
+    piece = by_key(args.tag)
     if piece is None:
-        near = near_tags(tag)
-        hint = f" Near it: {', '.join(near)}." if near else ""
-        print(f"There is no tag {tag}.{hint} Look for words with `witnessmark find`.", file=sys.stderr)
+        near = near_tags(args.tag)
         if args.json:
-            print_json({"tag": tag, "found": False, "near": near})
+            print(json.dumps({"tag": args.tag, "known": False, "near": near}))
+        else:
+            print(f"No piece has the tag {args.tag}.{' There is ' + ', '.join(near) + '.' if near else ''}")
         return 1
-    told = to_dict(piece)
+    seen = piece_seen(piece)
     if args.json:
-        print_json(told)
+        told = {
+            "tag": piece.tag,
+            "known": True,
+            "name": piece.name,
+            "side": piece.get_side_display(),
+            "where": [
+                {
+                    "count": s.count,
+                    "holder": s.holder.name,
+                    "kind": s.holder.kind,
+                    "inside": [above.name for above in s.chain],
+                }
+                for s in seen.where
+            ],
+            "goes": [
+                {
+                    "mark": b.place.mark,
+                    "side": b.place.get_side_display(),
+                    "name": b.place.name,
+                    "zone": b.place.zone.name,
+                    "count": b.count,
+                }
+                for b in seen.goes
+            ],
+            "been": [{"day": b.day.isoformat(), "what": b.words, "by": b.by} for b in seen.been],
+        }
+        print(json.dumps(told, ensure_ascii=False))
         return 0
-    print(f"{piece.tag} {piece.name}, {piece.get_side_display()}")
-    for here in told["where"] or [{"count": 0, "holder": "nowhere: it was never taken in", "chain": []}]:
-        print(f"  is:   {here['count']} at {', in '.join([here['holder'], *here['chain']])}")
-    for goes in told["goes"]:
-        print(f"  goes: {goes['count']} to {goes['mark']} {goes['side']}, {goes['zone']}")
-    for been in told["been"]:
-        print(f"  been: {been['at']:%Y-%m-%d} {been['who']} {been['what']}: {been['count']} to {been['to']}")
+    print(seen.sentence)
+    for goes in seen.goes:
+        print(
+            f"It goes to {goes.place.mark} {goes.place.get_side_display()}, {goes.place.name}, {goes.place.zone.name}."
+        )
+    for been in seen.been:
+        print(f"{been.day:%d %b %Y}  {been.words}. {been.by}")
     return 0
-
-
-def to_dict(piece: "Piece") -> dict[str, Any]:
-    """Write where a piece is, goes and has been as plain values; the keys are documented above."""
-    from witnessmark.records.actions.saying import VERBS
-    from witnessmark.records.lookups.where import has_been, standings
-
-    return {
-        "tag": piece.tag,
-        "name": piece.name,
-        "where": [
-            {
-                "count": here.count,
-                "holder": here.holder.name,
-                "kind": here.holder.kind,
-                "chain": [holder.name for holder in here.chain],
-            }
-            for here in standings([piece])[piece.pk]
-        ],
-        "goes": [
-            {
-                "mark": b.place.mark,
-                "side": b.place.get_side_display(),
-                "place": b.place.name,
-                "zone": b.place.zone.name,
-                "count": b.count,
-                "evidence": b.evidence,
-            }
-            for b in piece.belongs.select_related("place__zone").order_by("pk")
-        ],
-        "been": [
-            {
-                "at": move.act.happened_at,
-                "what": VERBS[move.act.verb],
-                "who": move.act.person.name,
-                "count": move.count,
-                "from": move.from_holder.name,
-                "to": move.to_holder.name,
-            }
-            for move in has_been(piece)
-        ],
-    }

@@ -42,9 +42,7 @@ def _held(piece: Piece, at: Holder | None, count: int | None) -> tuple[Holder, i
         raise Refused(f"{piece} is not there. Nothing was changed. Look it up and say where it is.")
     if len(rows) > 1:
         names = ", ".join(f"{row.count} at {row.holder.name}" for row in rows)
-        raise Refused(
-            f"{piece} lies in more than one place ({names}). Nothing was changed. Say which you mean."
-        )
+        raise Refused(f"{piece} lies in more than one place ({names}). Nothing was changed. Say which you mean.")
     if count is not None and count < 1:
         raise Refused(f"A count is a whole number above nought, not {count}. Nothing was changed.")
     return rows[0].holder, rows[0].count if count is None else count
@@ -189,9 +187,7 @@ def send_out(
 
     def do(act: Act) -> Result:
         if Shipment.objects.filter(number=number).exists():
-            raise Refused(
-                f"Shipment {number} is in the record already. Nothing was changed. Take the next number."
-            )
+            raise Refused(f"Shipment {number} is in the record already. Nothing was changed. Take the next number.")
         shipment = Shipment.objects.create(
             number=number, vendor=vendor, process=process, sent_on=sent_on, promised_on=promised_on, act=act
         )
@@ -199,16 +195,10 @@ def send_out(
         for piece in pieces:
             where, count = _held(piece, None, None)
             if where.kind in (HolderKind.VENDOR, HolderKind.PLACE, HolderKind.SCRAP, HolderKind.NOT_FOUND):
-                raise Refused(
-                    f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent."
-                )
-            ShipmentLine.objects.create(
-                shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g
-            )
+                raise Refused(f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent.")
+            ShipmentLine.objects.create(shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g)
             moves.append(
-                Move(
-                    from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count
-                )
+                Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count)
             )
         move(act, moves)
         return {"shipment": number, "pieces": len(moves), "count": sum(m.count for m in moves)}
@@ -248,9 +238,7 @@ def receive_back(
         lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
         strangers = sorted(set(counts) - set(lines))
         if strangers:
-            raise Refused(
-                f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed."
-            )
+            raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
         moves, short = [], []
         for pk, line in lines.items():
             back = counts.get(pk, 0)

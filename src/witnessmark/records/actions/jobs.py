@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from witnessmark.calc.plan.jobs import Job as Wanted
+from witnessmark.records.actions.condition import finish_step_in
 from witnessmark.records.actions.rows import fill_holes_in
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.about import About
@@ -13,7 +14,6 @@ from witnessmark.records.lookups.network import Gathered, gather
 from witnessmark.records.models import (
     Act,
     Aircraft,
-    Finding,
     HoleState,
     HoursBooked,
     Job,
@@ -172,20 +172,12 @@ def _finish(act: Act, key: str, about: About) -> None:
     elif about.source in ("shipment", "vendor step", "order"):
         raise Refused("This is done when it is here. Nothing was changed. Receive it on the outwork page.")
     elif about.source == "buy":
-        raise Refused("An order is done when it has left. Nothing was changed. Write it into orders.csv and load it.")
+        raise Refused("An order is done when it has left. Nothing was changed. Let it leave on the orders page.")
 
 
 def _finish_step(act: Act, key: str) -> None:
     _, piece, number = key.split(":")
-    step = Step.objects.get(piece_id=int(piece), number=int(number))
-    earlier = Step.objects.filter(piece_id=step.piece_id, done_act=None, number__lt=step.number).first()
-    if earlier is not None:
-        raise Refused(f"'{earlier.name}' comes before '{step.name}' and is not done. Nothing was changed.")
-    waits = Finding.objects.filter(piece_id=step.piece_id, state="open").first()
-    if waits is not None:
-        raise Refused(f"Finding {waits.number} on this piece has no decision. Nothing was changed. Decide it first.")
-    step.done_act = act
-    step.save(update_fields=["done_act"])
+    finish_step_in(act, Step.objects.get(piece_id=int(piece), number=int(number)))
 
 
 def book_hours(

@@ -124,14 +124,10 @@ def say(
                 ActResult.objects.create(act=act, result=result)
                 return result
         except IntegrityError as error:
-            told = (
-                None if connection.in_atomic_block else _told(act_id, digest)
-            )  # two sent it in the same moment
+            told = None if connection.in_atomic_block else _told(act_id, digest)  # two sent it in the same moment
             if told is not None:
                 return told
-            raise Refused(
-                _plainly(error) or f"The record refused this: {error}. Nothing was changed."
-            ) from error
+            raise Refused(_plainly(error) or f"The record refused this: {error}. Nothing was changed.") from error
         except OperationalError:
             if attempt + 1 == tries:  # a deadlock or a busy database; the act's id makes another try harmless
                 raise

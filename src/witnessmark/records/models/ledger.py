@@ -80,6 +80,11 @@ class Piece(models.Model):
     def __str__(self) -> str:
         return f"{self.tag or 'untagged'} {self.name}".strip()
 
+    @property
+    def key(self) -> str:
+        """What opens it: its tag, or its number in the record where it has none."""
+        return self.tag or f"id-{self.pk}"
+
 
 class Holder(models.Model):
     """Whatever a piece can be with. A place, a container or an assembly is a holder too."""

@@ -55,3 +55,13 @@ def grams(value: float | None) -> str:
 def small(text: str) -> str:
     """The same words inside a sentence: the first letter small, unless it is an abbreviation."""
     return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
+
+
+@register.filter
+def mass(value: float | None) -> SafeString | str:
+    """A mass in a sentence, pounds beside it."""
+    if value is None:
+        return "not weighed"
+    return format_html(
+        '<span class="id">{} g</span> <span class="in">{} lb</span>', _short(value, 1), f"{value / 453.59237:.2f}"
+    )

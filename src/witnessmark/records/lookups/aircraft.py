@@ -1,0 +1,224 @@
+"""The aircraft by zones: what is on it, what is off and where, what is missing, what is left over."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
+
+from witnessmark.records.lookups.where import Standing, standings
+from witnessmark.records.models import (
+    Aircraft,
+    Belongs,
+    Finding,
+    Holder,
+    HolderKind,
+    Holding,
+    PhotoUse,
+    Piece,
+    Place,
+    Row,
+    Zone,
+)
+
+SHOWN = 100
+
+
+@dataclass(frozen=True)
+class ZoneCount:
+    """How a zone stands, in counts of places and pieces."""
+
+    zone: Zone
+    places: int
+    filled: int
+    off: int
+    missing: int
+    left_over: int
+    open_findings: int
+    no_picture: int
+    rows: int
+
+    @property
+    def state(self) -> str:
+        """Say how far the zone is open."""
+        if self.places == 0:
+            return "nothing recorded"
+        if self.off == 0 and self.missing == 0:
+            return "closed"
+        return "open" if self.filled == 0 else "part open"
+
+
+@dataclass(frozen=True)
+class AircraftSeen:
+    """All zones, and the sum of them."""
+
+    aircraft: Aircraft
+    zones: tuple[ZoneCount, ...]
+
+    def total(self, what: str) -> int:
+        """Add one column up."""
+        return sum(getattr(zone, what) for zone in self.zones)
+
+    @property
+    def sentence(self) -> str:
+        """Say how the aircraft stands, aloud."""
+        if not self.zones:
+            return f"Nothing is recorded of {self.aircraft.name} yet."
+        off, missing = self.total("off"), self.total("missing")
+        opened = [zone for zone in self.zones if zone.off or zone.missing]
+        if not opened:
+            return f"Every place on {self.aircraft.name} is filled."
+        first = f"{_count(off, 'piece')} {'is' if off == 1 else 'are'} off" if off else "Nothing is off"
+        second = f", {_count(missing, 'place')} {'has' if missing == 1 else 'have'} nothing to go in" if missing else ""
+        return f"{first}{second}."
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
+
+
+def _per(rows: Iterable[tuple[int, int]]) -> Counter[int]:
+    return Counter({zone: count for zone, count in rows if zone is not None})
+
+
+def aircraft_seen(aircraft: Aircraft) -> AircraftSeen:
+    """Count every zone; the number of queries does not grow."""
+    zones = list(Zone.objects.filter(aircraft=aircraft))
+    plain = Place.objects.filter(aircraft=aircraft, row=None)
+    held = Holding.objects.filter(holder=OuterRef("pk"), count__gt=0)
+    belongs = Belongs.objects.filter(place=OuterRef("pk"))
+    alive = belongs.exclude(piece__holdings__holder__kind__in=[HolderKind.SCRAP, HolderKind.NOT_FOUND])
+    pictured = PhotoUse.objects.filter(Q(place=OuterRef("pk")) | Q(piece__belongs__place=OuterRef("pk")))
+
+    def count(places: object) -> Counter[int]:
+        return _per(places.values_list("zone").annotate(n=Count("pk")))  # type: ignore[attr-defined]
+
+    all_places = count(plain)
+    filled = count(plain.filter(Exists(held)))
+    off = count(plain.filter(~Exists(held), Exists(alive)))
+    unpictured = count(plain.filter(~Exists(pictured)))
+    rows = _per(Row.objects.filter(place__aircraft=aircraft).values_list("place__zone").annotate(n=Count("place_id")))
+    left = _per(_left_over(aircraft).values_list("zones").annotate(n=Count("pk")))
+    findings = _per(
+        Finding.objects.filter(aircraft=aircraft, state="open")
+        .values_list("place__zone")
+        .annotate(n=Count("pk"))
+        .union(
+            Finding.objects.filter(aircraft=aircraft, state="open", place=None, piece=None)
+            .values_list("zone")
+            .annotate(n=Count("pk"))
+        )
+    )
+    on_pieces = _per(
+        Finding.objects.filter(aircraft=aircraft, state="open", place=None)
+        .values_list("piece__zones")
+        .annotate(n=Count("pk"))
+    )
+    return AircraftSeen(
+        aircraft,
+        tuple(
+            ZoneCount(
+                zone=zone,
+                places=all_places[zone.pk],
+                filled=filled[zone.pk],
+                off=off[zone.pk],
+                missing=all_places[zone.pk] - filled[zone.pk] - off[zone.pk],
+                left_over=left[zone.pk],
+                open_findings=findings[zone.pk] + on_pieces[zone.pk],
+                no_picture=unpictured[zone.pk],
+                rows=rows[zone.pk],
+            )
+            for zone in zones
+        ),
+    )
+
+
+def _left_over(aircraft: Aircraft) -> QuerySet[Piece]:
+    """Pieces that are somewhere, but of which nothing says where they go."""
+    somewhere = Holding.objects.filter(piece=OuterRef("pk"), count__gt=0).exclude(
+        holder__kind__in=[HolderKind.PLACE, HolderKind.SCRAP]
+    )
+    return Piece.objects.filter(Exists(somewhere), aircraft=aircraft, belongs=None)
+
+
+@dataclass(frozen=True)
+class PlaceSeen:
+    """A place with what is in it, what belongs to it, and where that is now."""
+
+    place: Place
+    inside: tuple[tuple[Piece, int], ...]
+    belongs: tuple[tuple[Piece, tuple[Standing, ...]], ...]
+
+    @property
+    def filled(self) -> bool:
+        return bool(self.inside)
+
+    @property
+    def state(self) -> str:
+        """Say in a word how the place stands."""
+        count = sum(number for _, number in self.inside)
+        if count >= self.place.capacity:
+            return "filled"
+        if self.inside:
+            return f"{count} of {self.place.capacity} in"
+        return "off" if self.belongs else "missing"
+
+
+@dataclass(frozen=True)
+class ZoneSeen:
+    """One zone: its places by state, and what is left over."""
+
+    zone: Zone
+    off: tuple[PlaceSeen, ...]
+    missing: tuple[PlaceSeen, ...]
+    filled: tuple[PlaceSeen, ...]
+    left_over: tuple[tuple[Piece, tuple[Standing, ...]], ...]
+    rows: tuple[Row, ...]
+    places: int
+    page: int
+    pages: int
+
+
+def places_seen(places: list[Place]) -> list[PlaceSeen]:
+    """See these places, in a number of queries that does not grow with them."""
+    inside: dict[int, list[tuple[Piece, int]]] = {}
+    for held in Holding.objects.filter(holder__in=[p.pk for p in places], count__gt=0).select_related("piece"):
+        inside.setdefault(held.holder_id, []).append((held.piece, held.count))
+    belonging = list(Belongs.objects.filter(place__in=places).select_related("piece"))
+    where = standings({b.piece for b in belonging})
+    own: dict[int, list[tuple[Piece, tuple[Standing, ...]]]] = {}
+    for b in belonging:
+        own.setdefault(b.place_id, []).append((b.piece, tuple(where.get(b.piece_id, ()))))
+    return [PlaceSeen(p, tuple(inside.get(p.pk, ())), tuple(own.get(p.pk, ()))) for p in places]
+
+
+def zone_seen(zone: Zone, page: int = 1) -> ZoneSeen:
+    """See one zone, a page of its places at a time."""
+    places = Place.objects.filter(zone=zone, row=None).select_related("zone", "holder").order_by("mark", "side")
+    count = places.count()
+    pages = max(1, -(-count // SHOWN))
+    page = min(max(1, page), pages)
+    seen = places_seen(list(places[(page - 1) * SHOWN : page * SHOWN]))
+    left = list(_left_over(zone.aircraft).filter(zones=zone).order_by("tag")[:SHOWN])
+    where = standings(left)
+    return ZoneSeen(
+        zone=zone,
+        off=tuple(p for p in seen if p.state == "off"),
+        missing=tuple(p for p in seen if p.state == "missing"),
+        filled=tuple(p for p in seen if p.filled),
+        left_over=tuple((piece, tuple(where[piece.pk])) for piece in left),
+        rows=tuple(Row.objects.filter(place__zone=zone).select_related("place").order_by("place__mark")[:SHOWN]),
+        places=count,
+        page=page,
+        pages=pages,
+    )
+
+
+def shelves(limit: int = 200) -> list[str]:
+    """Names of shelves and boxes that hold something, the fullest first: what to propose when something is laid down."""
+    return list(
+        Holder.objects.filter(kind__in=[HolderKind.SHELF, HolderKind.CONTAINER])
+        .annotate(n=Sum("holdings__count"))
+        .order_by("-n", "name")
+        .values_list("name", flat=True)[:limit]
+    )

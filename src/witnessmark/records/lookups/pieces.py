@@ -1,0 +1,241 @@
+"""One piece: where it goes, where it is, where it has been, what is wrong with it, decided and done."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q
+
+from witnessmark.calc.surface.processes import Caution, cautions_for
+from witnessmark.records.lookups.about import in_words
+from witnessmark.records.lookups.where import Standing, has_been, holder_words, standings
+from witnessmark.records.models import (
+    Act,
+    Belongs,
+    Decision,
+    Finding,
+    HolderKind,
+    Photo,
+    PhotoUse,
+    Piece,
+    PieceKind,
+    Place,
+    ShipmentLine,
+    Step,
+)
+
+
+@dataclass(frozen=True)
+class StepSeen:
+    """A step of the route as the strip shows it: done, here, or to come."""
+
+    step: Step
+    state: str
+    done_by: str
+    done_on: date | None
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class Been:
+    """One line of where it has been."""
+
+    day: date
+    words: str
+    by: str
+    act: Act
+
+
+@dataclass(frozen=True)
+class DoNow:
+    """The one thing to do with this piece now."""
+
+    say: str
+    why: str
+    anchor: str
+
+
+@dataclass(frozen=True)
+class PieceSeen:
+    """All that the piece's page says."""
+
+    piece: Piece
+    photos: tuple[PhotoUse, ...]
+    where: tuple[Standing, ...]
+    goes: tuple[Belongs, ...]
+    been: tuple[Been, ...]
+    findings: tuple[Finding, ...]
+    decision: Decision | None
+    earlier: tuple[Decision, ...]
+    steps: tuple[StepSeen, ...]
+    shipment: ShipmentLine | None
+    opposite: Piece | None
+    set_mates: tuple[Piece, ...]
+    last_move: Act | None
+
+    @property
+    def name(self) -> str:
+        """Name it with its side, as a sentence begins."""
+        words = in_words(self.piece).removeprefix("the ")
+        return f"{words[0].upper()}{words[1:]}"
+
+    @property
+    def off(self) -> bool:
+        return bool(self.where) and all(s.holder.kind != HolderKind.PLACE for s in self.where)
+
+    @property
+    def here(self) -> bool:
+        """Whether it is in the shop and off the aircraft, so that it can be laid down, put back or sent."""
+        kinds = {HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON}
+        return len(self.where) == 1 and self.where[0].holder.kind in kinds
+
+    @property
+    def on_aircraft(self) -> bool:
+        return len(self.where) == 1 and self.where[0].holder.kind == HolderKind.PLACE
+
+    @property
+    def sentence(self) -> str:
+        """Say what it is and where it is."""
+        if not self.where:
+            return f"{self.name} is nowhere in the record."
+        if len(self.where) > 1:
+            parts = " and ".join(f"{s.count} at {s.words}" for s in self.where)
+            return f"{self.name}: {parts}."
+        first = self.where[0]
+        if first.holder.kind == HolderKind.PLACE:
+            return f"{self.name} is in its place."
+        what = f", {first.count} of them," if self.piece.kind != PieceKind.PART else ""
+        if first.holder.kind == HolderKind.VENDOR:
+            process = f" for: {self.shipment.shipment.process}" if self.shipment else ""
+            return f"{self.name}{what} is at {first.holder.name}{process}."
+        if first.holder.kind == HolderKind.NOT_FOUND:
+            return f"{self.name} cannot be found."
+        if first.holder.kind == HolderKind.SCRAP:
+            return f"{self.name} is scrap."
+        return f"{self.name}{what} is at {first.words}."
+
+    @property
+    def done(self) -> int:
+        return sum(step.state == "done" for step in self.steps)
+
+    @property
+    def do_now(self) -> DoNow | None:
+        """The first thing that holds this piece up."""
+        waits = next((f for f in self.findings if f.state == "open"), None)
+        if waits is not None:
+            why = "Its route goes on when the finding has a decision; other pieces go on meanwhile."
+            return DoNow(f"Decide what is done about {waits.number}.", why, "#decide")
+        if not self.where:
+            return None
+        if self.where[0].holder.kind == HolderKind.NOT_FOUND:
+            return DoNow(
+                "Look for it before one is bought.",
+                "A part that turns up after the new one came is paid for twice.",
+                "#move",
+            )
+        if not self.photos and self.on_aircraft:
+            return DoNow(
+                "Photograph it before it moves.",
+                "No picture shows how it sits, with its tag and its mates.",
+                "#photograph",
+            )
+        step = next((s for s in self.steps if s.state == "here"), None)
+        if step is not None and self.where[0].holder.kind != HolderKind.VENDOR:
+            return DoNow(
+                f"{step.step.name[0].upper()}{step.step.name[1:]}.",
+                f"It is step {step.step.number} of {len(self.steps)}, for {step.step.who}.",
+                "#route",
+            )
+        if step is None and self.here and self.goes and self.steps:
+            return DoNow("Put it back.", "Every step of its route is done.", "#move")
+        return None
+
+
+def by_key(key: str) -> Piece | None:
+    """Find a piece by its tag, or by id-N where it has none."""
+    pieces = Piece.objects.select_related("aircraft", "size")
+    if key.startswith("id-") and key[3:].isdigit():
+        return pieces.filter(pk=int(key[3:])).first()
+    return pieces.filter(tag=key).first() or pieces.filter(tag__iexact=key).first()
+
+
+def piece_seen(piece: Piece) -> PieceSeen:
+    """See one piece, in a number of queries that does not grow with the record."""
+    where = tuple(standings([piece])[piece.pk])
+    goes = tuple(Belongs.objects.filter(piece=piece).select_related("place__zone", "place__holder"))
+    decisions = list(Decision.objects.filter(piece=piece).select_related("by", "act").order_by("-id"))
+    moves = list(has_been(piece))
+    been = tuple(
+        Been(m.act.happened_at.date(), _moved(m.from_holder.kind, holder_words(m.to_holder)), m.act.person.name, m.act)
+        for m in moves
+    )
+    at_vendor = any(s.holder.kind == HolderKind.VENDOR for s in where)
+    line = (
+        ShipmentLine.objects.filter(piece=piece, shipment__back_on=None).select_related("shipment__vendor").first()
+        if at_vendor
+        else None
+    )
+    mates = Piece.objects.filter(aircraft=piece.aircraft, matched_set=piece.matched_set).exclude(pk=piece.pk)
+    return PieceSeen(
+        piece=piece,
+        photos=tuple(
+            PhotoUse.objects.filter(Q(piece=piece) | Q(finding__piece=piece) | Q(place__belongs__piece=piece))
+            .select_related("photo", "finding", "act__person")
+            .order_by("photo__taken_at", "id")
+            .distinct()[:40]
+        ),
+        where=where,
+        goes=goes,
+        been=been,
+        findings=tuple(Finding.objects.filter(piece=piece).order_by("-seen_on", "number")),
+        decision=decisions[0] if decisions else None,
+        earlier=tuple(decisions[1:]),
+        steps=_steps(piece),
+        shipment=line,
+        opposite=_opposite(piece, goes),
+        set_mates=tuple(mates.order_by("tag")[:12]) if piece.matched_set else (),
+        last_move=moves[-1].act if moves and moves[-1].act.verb in ("take_off", "put_back", "lay_down") else None,
+    )
+
+
+def _moved(from_kind: str, to: str) -> str:
+    if from_kind == HolderKind.ORIGIN:
+        return f"came into the record: {to}"
+    return f"off the aircraft; {to}" if from_kind == HolderKind.PLACE else to
+
+
+def _steps(piece: Piece) -> tuple[StepSeen, ...]:
+    seen = []
+    here = True
+    for step in Step.objects.filter(piece=piece).select_related("done_act__person").order_by("number"):
+        done = step.done_act
+        state = "done" if done else "here" if here else "to come"
+        here = here and done is not None
+        seen.append(
+            StepSeen(
+                step,
+                state,
+                done.person.name if done else "",
+                done.happened_at.date() if done else None,
+                cautions_for(step.name, f"{piece.material} {piece.name}", piece.finish, piece.strength_mpa),
+            )
+        )
+    return tuple(seen)
+
+
+def _opposite(piece: Piece, goes: tuple[Belongs, ...]) -> Piece | None:
+    """The same part of the other side: the same mark, or the same name where each side has its own number."""
+    other = {"L": "R", "R": "L"}.get(piece.side)
+    if other is None:
+        return None
+    marks = [b.place.mark for b in goes]
+    mirrored = Piece.objects.filter(aircraft=piece.aircraft, side=other).exclude(pk=piece.pk)
+    same = mirrored.filter(belongs__place__mark__in=marks, belongs__place__side=other).first()
+    if same is not None or not piece.name:
+        return same
+    swap = piece.name.replace(" L", " R") if piece.side == "L" else piece.name.replace(" R", " L")
+    return mirrored.filter(name=swap).first()
+
+
+def place_photos(place: Place) -> list[Photo]:
+    """Pictures of a place itself."""
+    return list(Photo.objects.filter(uses__place=place).distinct()[:12])
