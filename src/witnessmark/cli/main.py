@@ -17,6 +17,7 @@ from typing import Any
 COMMANDS = {
     "demo": "load the demo restoration, compute everything and serve it",
     "serve": "serve the screens and do the waiting work",
+    "worker": "do the waiting work (serve starts one by itself)",
     "sign-in": "make a one-time link that signs a person in",
     "new": "write empty, self-explaining lists into a folder",
     "load": "read a folder of lists into the record",
