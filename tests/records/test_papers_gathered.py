@@ -1,14 +1,17 @@
 """The papers as the record fills them: what is gathered for each, and what is written into a folder."""
 
 import json
+import uuid
 from datetime import date
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.db import connection
-from django.test import RequestFactory
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from PIL import Image
 from pypdf import PdfReader
 
 from tests.records.shop import Shop, make_bag, make_part, make_place, make_shop, take_in
@@ -25,6 +28,7 @@ from witnessmark.papers import (
     write_all,
 )
 from witnessmark.papers.typesetting import stamp_for
+from witnessmark.records.actions.photographs import photograph
 from witnessmark.records.models import (
     Act,
     FastenerSize,
@@ -39,6 +43,7 @@ from witnessmark.records.models import (
     ShipmentLine,
     Step,
 )
+from witnessmark.records.photo_store import original_path
 
 pytestmark = pytest.mark.django_db
 
@@ -203,27 +208,31 @@ def test_an_empty_record_still_prints(tmp_path: Path) -> None:
     assert {file.stem for file in write_all(tmp_path)} == set(PAPERS) - {"platers-sheet"}
 
 
-def test_a_paper_is_given_to_those_who_signed_in(shop: Shop) -> None:
-    from django.contrib.auth.models import AnonymousUser
-    from django.http import Http404
-
-    from witnessmark.web.papers import paper
-
+def test_a_paper_is_given_to_those_who_signed_in(shop: Shop, client: Client) -> None:
     make_part(shop, "0118", shop.shelf)
     make_part(shop, "0119", shop.shelf)
-    asked = RequestFactory().get("/papers/tags.pdf", {"tag": "0118"})
-    asked.user = AnonymousUser()
-    turned_away = paper(asked, "tags")
-    assert turned_away.status_code == 302
-    assert turned_away["Location"].startswith("/sign-in/")
-    asked.user = shop.owner
-    given = paper(asked, "tags")
+    for address in ("/papers/", "/papers/tags.pdf"):
+        assert client.get(address)["Location"].startswith("/sign-in/")
+    client.force_login(shop.owner)
+    given = client.get("/papers/tags.pdf", {"tag": "0118"})
     assert given["Content-Type"] == "application/pdf"
     said = text(given.content)
     assert "0118" in said
     assert "0119" not in said
-    with pytest.raises(Http404):
-        paper(asked, "no-such-paper")
+    assert client.get("/papers/no-such-paper.pdf").status_code == 404
+    assert client.post("/papers/tags.pdf").status_code == 405
+
+
+def test_the_screen_lists_what_can_be_printed(shop: Shop, client: Client) -> None:
+    make_part(shop, "0118", shop.shelf)
+    a_shipment(shop, "S-031", make_bag(shop, "L-015", shop.vendor.holder, 8))
+    client.force_login(shop.owner)
+    said = client.get("/papers/").content.decode()
+    for words in ("Tags", "Bag labels", "Bench list", "Rivet order", "Plater’s sheet S-031"):
+        assert words in said
+    assert "/papers/tags.pdf?zone=100" in said
+    assert "/papers/platers-sheet.pdf?which=S-031" in said
+    assert client.get("/papers/platers-sheet.pdf?which=S-031").content.startswith(b"%PDF-")
 
 
 def test_the_command_writes_and_lists_the_files(shop: Shop, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -232,6 +241,23 @@ def test_the_command_writes_and_lists_the_files(shop: Shop, tmp_path: Path, caps
     assert json.loads(capsys.readouterr().out) == [str(tmp_path / "tags.pdf")]
     assert main(["papers", "--out", str(tmp_path / "tags.pdf")]) == 2
     assert "is a file. Name a folder for the papers." in capsys.readouterr().err
+
+
+def test_the_first_picture_is_cut_and_a_lost_one_is_left_out(shop: Shop, settings: Any, tmp_path: Path) -> None:
+    settings.DATA = tmp_path
+    piece, other = make_part(shop, "0118", shop.shelf), make_part(shop, "0119", shop.shelf)
+    for colour, to in (("red", piece), ("blue", piece), ("green", other)):
+        taken = BytesIO()
+        Image.new("RGB", (3000, 2000), colour).save(taken, "JPEG")
+        photograph(by=shop.lead, act_id=uuid.uuid4(), data=taken.getvalue(), name=f"{colour}.jpg", piece=to)
+    original_path(other.photo_uses.get().photo_id).unlink()
+    first, second = tags.gather(shop.aircraft).tags
+    assert first.picture is not None
+    shown = Image.open(BytesIO(first.picture))
+    assert shown.size == (800, 533)
+    assert shown.getpixel((400, 200))[0] > 200
+    assert second.picture is None
+    assert len(PdfReader(BytesIO(make("tags"))).pages[0].images) == 1
 
 
 def test_queries_do_not_grow_with_pieces(shop: Shop) -> None:

@@ -6,7 +6,6 @@ The same sheet goes with any outside process; it is named after the plater, who 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 
 from witnessmark.calc.bags.shipment import ShipmentTotals
 from witnessmark.calc.sources import source
@@ -30,7 +29,7 @@ class Line:
     mass_g: float | None
     strength_mpa: float | None
     caution: str = ""
-    picture: Path | None = None
+    picture: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -131,7 +130,7 @@ def _steps_at(outs: Iterable[Out]) -> dict[int, Step]:
     return found
 
 
-def _line(piece: Piece, count: int, mass_g: float | None, step: Step | None, picture: Path | None) -> Line:
+def _line(piece: Piece, count: int, mass_g: float | None, step: Step | None, picture: bytes | None) -> Line:
     said = [piece.material, f"set {piece.matched_set}, stays together" if piece.matched_set else ""]
     name = piece.name if piece.side == "C" else f"{piece.get_side_display()}: {piece.name}"
     medium = f"{step.tag_medium} stays on" if step and step.tag_medium and not comes_off(step.tag_medium) else ""
@@ -165,7 +164,7 @@ def _before(totals: ShipmentTotals | None, sent_on: date | None, promised_on: da
     return " ".join([*said, *(totals.working.cautions if totals else ())])
 
 
-def _of_shipment(out: Out, pictures: dict[int, Path], steps: dict[int, Step]) -> Sheet:
+def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step]) -> Sheet:
     shipment = out.shipment
     return Sheet(
         number=shipment.number,
@@ -182,7 +181,7 @@ def _of_shipment(out: Out, pictures: dict[int, Path], steps: dict[int, Step]) ->
     )
 
 
-def _of_ready(group: ReadyGroup, pictures: dict[int, Path]) -> Sheet:
+def _of_ready(group: ReadyGroup, pictures: dict[int, bytes]) -> Sheet:
     lines = tuple(
         _line(ready.piece, ready.standing.count, ready.piece.mass_g, ready.step, pictures.get(ready.piece.pk))
         for ready in group.to_send

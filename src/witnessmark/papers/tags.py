@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from django.db.models import Prefetch, Q
 
@@ -29,7 +28,7 @@ class Tag:
     aircraft: str
     medium: tuple[tuple[str, str], ...]
     address: str
-    picture: Path | None = None
+    picture: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +70,7 @@ def gather(aircraft: Aircraft | None, zone: str = "", tags: Sequence[str] = (), 
     )
 
 
-def _tag(piece: Piece, aircraft: str, picture: Path | None, base: str | None) -> Tag:
+def _tag(piece: Piece, aircraft: str, picture: bytes | None, base: str | None) -> Tag:
     assert piece.tag is not None
     return Tag(
         tag=piece.tag,

@@ -22,8 +22,6 @@ from witnessmark.records.lookups.day import day_number, today
 from witnessmark.records.models import Aircraft
 
 HERE = Path(__file__).parent
-PICTURE_PX = 800
-PICTURE_TYPES = {"JPEG", "PNG", "WEBP", "TIFF", "MPO", "HEIF"}
 DEFAULT_ADDRESS = "http://127.0.0.1:8040"
 
 
@@ -81,24 +79,6 @@ def code_svg(content: str) -> str:
     return drawn.getvalue().decode()
 
 
-def picture_bytes(file: Path) -> bytes | None:
-    """Cut a photograph to a size that paper can show, upright, without its metadata; None where it cannot be read."""
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    try:
-        with Image.open(file) as opened:
-            if opened.format not in PICTURE_TYPES:
-                return None
-            opened.draft("RGB", (PICTURE_PX, PICTURE_PX))
-            upright = ImageOps.exif_transpose(opened).convert("RGB")
-            upright.thumbnail((PICTURE_PX, PICTURE_PX))
-            made = BytesIO()
-            upright.save(made, "JPEG", quality=82)
-            return made.getvalue()
-    except (OSError, UnidentifiedImageError, ValueError, Image.DecompressionBombError):
-        return None  # a paper without the picture is of more use than no paper
-
-
 @lru_cache(maxsize=2)
 def _fonts(*, system: bool) -> Any:
     """The papers' own fonts; the computer's are asked only for scripts that those do not have."""
@@ -111,7 +91,7 @@ def _beyond_own_fonts(text: str) -> bool:
     return any(letter > "\u052f" and not "\u1e00" <= letter <= "\u25ff" for letter in text)
 
 
-def typeset(template: str, data: Mapping[str, Any], stamp: Stamp, pictures: Iterable[Path | None] = ()) -> bytes:
+def typeset(template: str, data: Mapping[str, Any], stamp: Stamp, pictures: Iterable[bytes | None] = ()) -> bytes:
     """Set one paper; `pictures` are numbered as they come and the template asks for them by number."""
     import typst
 
@@ -120,11 +100,10 @@ def typeset(template: str, data: Mapping[str, Any], stamp: Stamp, pictures: Iter
         for name in ("common.typ", template):
             shutil.copyfile(HERE / name, root / name)
         shown = []
-        for number, file in enumerate(pictures):
-            cut = picture_bytes(file) if file is not None else None
-            if cut is not None:
-                (root / f"picture-{number}.jpg").write_bytes(cut)
-            shown.append(cut is not None)
+        for number, picture in enumerate(pictures):
+            if picture is not None:
+                (root / f"picture-{number}.jpg").write_bytes(picture)
+            shown.append(picture is not None)
         written = json.dumps({**data, "stamp": stamp.words(), "shown": shown}, ensure_ascii=False)
         (root / "data.json").write_text(written, encoding="utf-8")
         made = typst.compile(
