@@ -80,7 +80,15 @@ def make_steps(piece: Piece, *steps: tuple[str, str], hours: float = 2.0) -> Non
     """A route: (name, who) in order."""
     Step.objects.bulk_create(
         [
-            Step(piece=piece, number=n, name=name, who=who, hours_least=hours / 2, hours_likely=hours, hours_most=2 * hours)
+            Step(
+                piece=piece,
+                number=n,
+                name=name,
+                who=who,
+                hours_least=hours / 2,
+                hours_likely=hours,
+                hours_most=2 * hours,
+            )
             for n, (name, who) in enumerate(steps, 1)
         ]
     )
@@ -90,9 +98,7 @@ def make_finding(shop: Shop, number: str, **on: Any) -> None:
     """An open finding on a piece, a place or a zone."""
     told(
         shop,
-        lambda act: Finding.objects.create(
-            aircraft=shop.aircraft, number=number, what="Lap corrosion", act=act, **on
-        ),
+        lambda act: Finding.objects.create(aircraft=shop.aircraft, number=number, what="Lap corrosion", act=act, **on),
     )
 
 

@@ -9,6 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_bag, make_part, make_shop
+from tests.support.pages import words
 from tests.support.rows import make_finding, make_steps
 from witnessmark.records.actions.custody import send_out
 from witnessmark.records.models import Holding, Person, Piece, Shipment
@@ -82,14 +83,14 @@ def test_what_came_back_is_counted_by_line_and_the_short_one_is_named(shop: Shop
     for _ in range(2):
         assert browser.post("/outwork/S-1/", said).status_code == 302
     assert Holding.objects.get(piece=bag, holder__name="shelf Q").count == 45
-    text = browser.get("/outwork/S-1/").content.decode()
+    text = words(browser.get("/outwork/S-1/"))
     assert "45 of 46 came back from Plater. One is short: L-014." in text
     assert "Ask Plater for the 1 that did not come." in browser.get("/outwork/").content.decode()
 
 
 def test_a_late_shipment_is_rung_up(shop: Shop) -> None:
     send(shop, ready(shop), promised_on=date(2026, 5, 2))
-    text = client(shop.owner).get("/outwork/").content.decode()
+    text = words(client(shop.owner).get("/outwork/"))
     assert "days late with shipment S-1" in text
     assert "Ring Plater" in text
 

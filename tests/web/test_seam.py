@@ -8,9 +8,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
-from tests.support.rows import make_row, make_size
+from tests.support.pages import words
+from tests.support.rows import make_row, make_size, told
 from witnessmark.records.lookups.seams import seam_drawn
-from witnessmark.records.models import HoleFilled, Person, Row
+from witnessmark.records.models import Hole, HoleFilled, HoleReading, Person, Row
 
 pytestmark = pytest.mark.django_db
 STATES = {
@@ -40,16 +41,32 @@ def form(**said: str) -> dict[str, str]:
 
 
 def test_the_row_is_drawn_with_a_mark_a_word_and_a_count_for_every_state(shop: Shop) -> None:
-    text = client(shop.mechanic).get("/seam/C2/L/").content.decode()
+    page = client(shop.mechanic).get("/seam/C2/L/")
+    text = page.content.decode()
     assert "41 holes to go. Leave 43 open." in text
     assert "Hole 44: " in text
     assert text.count("<figcaption>") == 6 + 1  # six lines of fourteen holes, and the section
-    for count, word in ((41, "riveted"), (1, "riveted, oversize"), (1, "next"), (1, "open, waits"), (3, "temporary (cleco)")):
+    for count, word in (
+        (41, "riveted"),
+        (1, "riveted, oversize"),
+        (1, "next"),
+        (1, "open, waits"),
+        (3, "temporary (cleco)"),
+    ):
         assert f"<b>{count}</b> {word}" in text
     assert "43 open, waits; 44 next; 45 to 47, 49 to 51, 53 to 55 empty; 48, 52, 56 cleco" in text
     assert "L = G + 1.5 D" in text
-    assert "Measured 2.67 D, guidance minimum 2 D" in text
+    assert "Measured 2.67 D, guidance minimum 2 D" in words(page)
     assert text.count('class="now"') == 1
+
+
+def test_a_hole_that_waits_is_checked_with_the_next_rivet_up(shop: Shop) -> None:
+    make_size(shop, "VN12-4.0", 4.0)
+    hole = Hole.objects.get(number=43)
+    told(shop, lambda act: HoleReading.objects.create(hole=hole, what="edge", value_mm=7.2, typed="7.2", act=act))
+    page = client(shop.mechanic).get("/seam/C2/L/")
+    assert "With the next rivet up, VN12-4.0: measured 1.80 D, guidance minimum 2 D: ask engineering." in words(page)
+    assert "short by 0.8 mm, 0.031 in" in page.content.decode()
 
 
 def test_the_list_counts_every_row(shop: Shop) -> None:

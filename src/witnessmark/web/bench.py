@@ -50,7 +50,7 @@ def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
     soon = [send for send in bench.to_send if send.slack_days <= SOON_WORKING_DAYS or send.held][:TO_SEND_SHOWN]
     here.sort(key=lambda m: m.person.pk != me)
     return {
-        "people": [(m, m.person.pk == me or not any(x.person.pk == me for x in here), _numbered(m)) for m in here],
+        "people": [(m, m.person.pk == me or not any(x.person.pk == me for x in here), _numbered(m, me)) for m in here],
         "away": [m for m in bench.mechanics if not m.here_today and m.jobs],
         "to_send": soon,
         "more_to_send": len(bench.to_send) - len(soon),
@@ -58,10 +58,12 @@ def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
     }
 
 
-def _numbered(mechanic: Mechanic) -> list[dict[str, Any]]:
+def _numbered(mechanic: Mechanic, me: int) -> list[dict[str, Any]]:
+    """Two jobs for each, and all that are known for the one who is signed in."""
+    jobs = mechanic.jobs if mechanic.person.pk == me else mechanic.jobs[:2]
     return [
         {"n": n, "job": job, "started_id": uuid.uuid4(), "stuck_id": uuid.uuid4(), "done_id": uuid.uuid4()}
-        for n, job in enumerate(mechanic.jobs, 1)
+        for n, job in enumerate(jobs, 1)
     ]
 
 

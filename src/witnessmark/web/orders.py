@@ -1,28 +1,42 @@
 """Orders: the rivets still wanted by size and length, what holds them, and what is on its way."""
 
+import uuid
+from collections.abc import Sequence
+from datetime import date
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods
 
+from witnessmark.records.actions.buying import order_came, order_leaves
+from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
+from witnessmark.records.models import Aircraft, Vendor
+from witnessmark.web import asked
 
 
 @login_required
-@require_safe
+@require_http_methods(["GET", "POST"])
 def orders_screen(request: HttpRequest) -> HttpResponse:
-    """Show the order as it would leave today."""
+    """Show the order as it would leave today; a post says that it left, or that one came."""
     aircraft = the_aircraft()
-    order = rivet_order(aircraft) if aircraft else None
     now = today(aircraft)
+    if request.method == "POST":
+        try:
+            _say(request, aircraft, now)
+        except Refused as why:
+            return asked.refusal(request, why, "/orders/")
+        return redirect("orders")
+    order = rivet_order(aircraft) if aircraft else None
     groups = (
         [
             {
                 "vendor": group.vendor,
-                "count": group.count,
+                "act_id": uuid.uuid4(),
                 "here": here_by(group.vendor, now) if group.vendor else None,
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],
             }
@@ -39,9 +53,40 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "order": order,
             "say": _sentence(order),
             "groups": groups,
-            "waiting": [(o, (now - o.promised_on).days if o.promised_on else 0) for o in waiting],
+            "next_number": next_number("O-", [o.number for o in order.placed]) if order else "",
+            "waiting": [(o, (now - o.promised_on).days if o.promised_on else 0, uuid.uuid4()) for o in waiting],
             "came": [o for o in order.placed if o.came_on] if order else [],
         },
+    )
+
+
+def next_number(first: str, taken: Sequence[str]) -> str:
+    """The number after the last that was given, written alike."""
+    last = max(taken, key=lambda n: int("".join(c for c in n if c.isdigit()) or 0), default=f"{first}00")
+    digits = "".join(c for c in last if c.isdigit()) or "0"
+    return f"{last.rstrip('0123456789') or first}{int(digits) + 1:0{len(digits)}d}"
+
+
+def _say(request: HttpRequest, aircraft: Aircraft | None, now: date) -> None:
+    by, act_id = asked.me(request), asked.act_id(request)
+    number, what = request.POST.get("number", "").strip()[:40], request.POST.get("what", "")
+    if aircraft is None or not number or what not in ("leaves", "came"):
+        raise Refused("The form does not say which order. Nothing was changed. Open the page again.")
+    if what == "came":
+        order_came(by=by, act_id=act_id, number=number, came_on=now)
+        return
+    vendor = Vendor.objects.filter(code=request.POST.get("vendor", "")).first()
+    if vendor is None:
+        raise Refused("No such vendor. Nothing was ordered. Choose one of the list.")
+    order_leaves(
+        by=by,
+        act_id=act_id,
+        aircraft=aircraft,
+        vendor=vendor,
+        number=number,
+        ordered_on=now,
+        promised_on=asked.day(request, "promised_on", "Promised for"),
+        risk_accepted=request.POST.get("risk_accepted", "").strip()[:300],
     )
 
 

@@ -16,6 +16,7 @@ from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.outwork import Out, Outwork, outwork, shipments
 from witnessmark.records.models import HolderKind, Piece, Shipment, Vendor
 from witnessmark.web import asked
+from witnessmark.web.orders import next_number
 
 
 @login_required
@@ -33,8 +34,8 @@ def outwork_screen(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "outwork.html",
-        {"seen": seen, "say": _first_sentence(seen), "do_now": _do_now(seen), "next_number": _next_number(seen),
-         "act_ids": [uuid.uuid4() for _ in seen.ready], "groups": [(group, uuid.uuid4()) for group in seen.ready],
+        {"seen": seen, "say": _first_sentence(seen), "do_now": _do_now(seen), "next_number": next_number("S-", [each.shipment.number for each in (*seen.out, *seen.back)]),
+         "groups": [(group, uuid.uuid4()) for group in seen.ready],
          "now": now},
     )  # fmt: skip
 
@@ -79,12 +80,6 @@ def _do_now(seen: Outwork) -> dict[str, str] | None:
             return {"say": f"Send {many} to {group.vendor.name}: {group.process.lower()}.",
                     "link": f"#{group.vendor.code}-{group.pieces[0].step.pk}"}  # fmt: skip
     return None
-
-
-def _next_number(seen: Outwork) -> str:
-    taken = [each.shipment.number for each in (*seen.out, *seen.back)]
-    digits = [int("".join(c for c in number if c.isdigit()) or 0) for number in taken]
-    return f"S-{max(digits, default=0) + 1:02d}"
 
 
 def _send(request: HttpRequest, now: date) -> str:

@@ -16,7 +16,8 @@ from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, rows_seen, seam_drawn
 from witnessmark.records.models import HoleState
 from witnessmark.web import asked
-from witnessmark.web.seam_drawing import legend, row_lines, section
+from witnessmark.web.seam_drawing import edge_drawing, legend, row_lines, section
+from witnessmark.web.templatetags.figures import small
 
 
 @login_required
@@ -26,16 +27,16 @@ def seams_screen(request: HttpRequest) -> HttpResponse:
     aircraft = the_aircraft()
     rows = rows_seen(aircraft) if aircraft else []
     not_looked = [row for row in rows if not row.looked_at]
-    seams: dict[tuple[str, str], list[RowSeen]] = {}
+    zones: dict[str, list[RowSeen]] = {}
     for row in rows:
-        seams.setdefault((row.place.zone.name, row.row.seam), []).append(row)
+        zones.setdefault(row.place.zone.name, []).append(row)
     return render(
         request,
         "seams.html",
         {
             "say": _seams_sentence(rows),
             "not_looked": not_looked,
-            "seams": [(zone, seam, group) for (zone, seam), group in seams.items()],
+            "zones": list(zones.items()),
             "below": [row for row in rows if row.edge is not None and row.edge.below],
         },
     )
@@ -103,7 +104,7 @@ def _row_sentence(drawn: SeamDrawn) -> str:
             else f"{seen.done} of {seen.holes} riveted."
         )
     if len(waits) == 1:
-        why = waits[0].reason.rstrip(".")
+        why = small(waits[0].reason.rstrip("."))
         return f"{first} Leave {waits[0].number} open{f': {why}' if why else ''}."
     if waits:
         return f"{first} Leave {len(waits)} open."
@@ -111,19 +112,27 @@ def _row_sentence(drawn: SeamDrawn) -> str:
 
 
 def _edges(drawn: SeamDrawn) -> list[dict[str, Any]]:
-    """Holes that sit nearer the edge than the guidance, worst first, each with its working."""
-    below = [hole for hole in drawn.holes if hole.edge is not None and hole.edge.below]
-    found = [
-        {
-            "title": f"Hole {hole.number}",
-            "say": hole.edge.sentence,
-            "reason": hole.reason,
-            "working": hole.edge.working.to_dict(),
-            "findings": [f for f in drawn.findings if f.hole is not None and f.hole.number == hole.number],
-        }
-        for hole in sorted(below, key=lambda h: h.edge.ratio if h.edge else 0.0)
-        if hole.edge is not None
-    ]
+    """Holes nearer the edge than the guidance, as they are or with the next rivet up; each with its working."""
+    found = []
+    for hole in drawn.holes:
+        tight = hole.edge if hole.edge is not None and hole.edge.below else None
+        bigger = hole.edge_next if tight is None and hole.state == HoleState.OPEN else None
+        edge = tight or bigger
+        if edge is None or hole.edge_mm is None or drawn.seen.size is None:
+            continue
+        size = drawn.next_size if bigger and drawn.next_size else drawn.seen.size
+        found.append(
+            {
+                "title": f"Hole {hole.number}",
+                "say": f"With the next rivet up, {size.code}: {small(edge.sentence)}" if bigger else edge.sentence,
+                "reason": small(hole.reason.rstrip(".")),
+                "working": edge.working.to_dict(),
+                "findings": [f for f in drawn.findings if f.hole is not None and f.hole.number == hole.number],
+                "drawing": edge_drawing(
+                    hole.number, hole.edge_mm, drawn.seen.size.nominal_mm, size.nominal_mm, edge.minimum
+                ),
+            }
+        )
     if drawn.seen.edge is not None:
         found.append(
             {
@@ -132,6 +141,7 @@ def _edges(drawn: SeamDrawn) -> list[dict[str, Any]]:
                 "reason": "",
                 "working": drawn.seen.edge.working.to_dict(),
                 "findings": [],
+                "drawing": "",
             }
         )
     return found

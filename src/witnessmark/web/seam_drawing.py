@@ -217,9 +217,9 @@ def section(row: RowSeen) -> SafeString:
     )
     names = format_html_join(
         "",
-        '<text x="244" y="{}" font-size="18">{} {}</text>',
+        '<text x="244" y="{}" font-size="18">{} mm</text>',
         (
-            (f"{(a + b) / 2 + 6:.1f}", layer.name.split(",")[0][:12], layer.thickness_typed)
+            (f"{(a + b) / 2 + 6:.1f}", f"{layer.thickness_mm:g}")
             for layer, a, b in zip(row.layers, bounds, bounds[1:], strict=False)
         ),
     )
@@ -253,4 +253,40 @@ def section(row: RowSeen) -> SafeString:
         under=f"{bottom + head.height_mm * scale + 26:.1f}",
         hd=f"{head.diameter_mm:g}",
         hhm=f"{head.height_mm:g}",
+    )
+
+
+def edge_drawing(number: int, edge_mm: float, diameter_mm: float, asked_mm: float, minimum: float) -> SafeString:
+    """One hole and its edge in proportion: where the edge is, and where it would have to be."""
+    want_mm = minimum * asked_mm
+    scale = min(11.5, 92.0 / max(edge_mm, want_mm))
+    top, x = 60.0, 176.0
+    edge, want = top + edge_mm * scale, top + want_mm * scale
+    short = want_mm - edge_mm
+    return format_html(
+        '<svg viewBox="0 0 320 196" role="img" aria-label="Hole {number}: {e} mm to the edge, {w} mm wanted">'
+        '<path d="M0 {edge}H320V4H0z" fill="currentColor" opacity=".07"/>'
+        '<path class="line" stroke-width="3.5" d="M0 {edge}H320"/>'
+        '<path class="line" stroke-width="3" stroke-dasharray="10 7" d="M30 {want}H320"/>'
+        '<circle class="paper" cx="{x}" cy="{top}" r="{r}"/><circle class="line" stroke-width="3" cx="{x}" cy="{top}" r="{r}"/>'
+        '<circle class="line" stroke-width="2" stroke-dasharray="5 4" cx="{x}" cy="{top}" r="{asked}"/>'
+        '<path class="line" stroke-width="1.5" d="M170 60h12M176 54v12"/>'
+        '<path class="line" stroke-width="2" d="M207 60H238M228 60V{edge}M222 {edge_tip}l6 10 6-10M222 70l6-10 6 10"/>'
+        '<path class="line" stroke-width="2" d="M145 60H110M120 60V{want}M114 {want_tip}l6 10 6-10M114 70l6-10 6 10"/>'
+        '<text x="242" y="112" font-size="22" font-weight="700">{e} mm</text>'
+        '<text x="106" y="112" font-size="22" text-anchor="end">{w} mm</text>'
+        '<text x="176" y="24" font-size="20" font-weight="700" text-anchor="middle">{number}</text>'
+        '<text x="176" y="184" font-size="20" font-weight="700" text-anchor="middle">{words}</text></svg>',
+        number=number,
+        e=f"{edge_mm:g}",
+        w=f"{want_mm:g}",
+        edge=f"{edge:.1f}",
+        want=f"{want:.1f}",
+        edge_tip=f"{edge - 10:.1f}",
+        want_tip=f"{want - 10:.1f}",
+        x=f"{x:.0f}",
+        top=f"{top:.0f}",
+        r=f"{diameter_mm / 2 * scale:.1f}",
+        asked=f"{asked_mm / 2 * scale:.1f}",
+        words=f"short by {short:.2g} mm, {short / 25.4:.3f} in" if short > 0 else "not short",
     )

@@ -152,16 +152,29 @@ def _hours_words(hours: float) -> str:
     return f"About {hours:.0f} hours."
 
 
-def _why(can: CanStart, status: str, name: str) -> str:
+def _why(plan: Plan, can: CanStart, status: str, name: str) -> str:
+    """Why this one: what it opens the way to, and what a late day costs."""
     begun = "It is begun. " if status == "started" else ""
-    towards = _lower(can.towards).rstrip(".")
     if not can.frees:
         return f"{begun}Nothing waits for it. There is no better work for {name} today."
-    waits = "One job waits for it" if can.frees == 1 else f"{can.frees} jobs wait for it"
+    after = min((link.after for link in plan.network.links_out[can.key]), key=lambda key: (_starts(plan, key), key))
+    opens = f"It opens the way to: {_lower(plan.network.by_key[after].what).rstrip('.')}"
+    more = (
+        ""
+        if can.frees == 1
+        else ", and one job after that"
+        if can.frees == 2
+        else f", and {can.frees - 1} jobs after that"
+    )
     if can.slack_days == 0:
-        return f"{begun}{waits}, as far as: {towards}. A day late moves the finish by a day."
+        return f"{begun}{opens}{more}. A day late moves the finish by a day."
     days = "a working day" if can.slack_days == 1 else f"{can.slack_days} working days"
-    return f"{begun}{waits}, as far as: {towards}. It can wait {days} without moving the finish."
+    return f"{begun}{opens}{more}. It can wait {days} without moving the finish."
+
+
+def _starts(plan: Plan, key: str) -> int:
+    entry = plan.schedule.by_key.get(key)
+    return entry.start if entry else 1 << 60
 
 
 def _lower(text: str) -> str:
@@ -198,7 +211,7 @@ def _job(plan: Plan, can: CanStart, name: str) -> BenchJob:
     return BenchJob(
         key=can.key,
         what=can.what,
-        why=_why(can, status, name),
+        why=_why(plan, can, status, name),
         caution=can.caution,
         status=status,
         note=word.note if word is not None and status != "open" else "",

@@ -25,6 +25,10 @@ class Out:
     late_days: int
 
     @property
+    def sentence(self) -> str:
+        return totals_sentence(self.totals)
+
+    @property
     def count_out(self) -> int:
         return sum(line.count_out for line in self.lines)
 
@@ -73,6 +77,10 @@ class ReadyGroup:
     totals: ShipmentTotals | None
 
     @property
+    def sentence(self) -> str:
+        return totals_sentence(self.totals) if self.totals else ""
+
+    @property
     def to_send(self) -> tuple[Ready, ...]:
         return tuple(ready for ready in self.pieces if ready.may_go)
 
@@ -109,6 +117,11 @@ def _weighed(lines: Iterable[tuple[Piece, int, float | None]]) -> list[Weighed]:
         )
         for piece, count, mass_g in lines
     ]
+
+
+def totals_sentence(totals: ShipmentTotals) -> str:
+    """Count and mass in words."""
+    return totals.sentence.replace("1 pieces", "1 piece", 1) if totals.count == 1 else totals.sentence
 
 
 def _least_g(vendor: Vendor) -> float | None:

@@ -77,6 +77,7 @@ class HoleSeen:
     edge_typed: str
     edge_layer: str
     edge: EdgeCheck | None
+    edge_next: EdgeCheck | None
     readings: tuple[HoleReading, ...] = field(default=())
 
 
@@ -87,6 +88,7 @@ class SeamDrawn:
     seen: RowSeen
     holes: tuple[HoleSeen, ...]
     findings: tuple[Finding, ...]
+    next_size: FastenerSize | None
 
     @property
     def next_hole(self) -> int | None:
@@ -186,6 +188,7 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
     for reading in HoleReading.objects.filter(hole__place_id=row.place_id).order_by("id"):
         readings.setdefault(reading.hole_id, []).append(reading)
     size = row.place.wants_size
+    larger = _next_size(size) if size is not None else None
     holes, counts = [], dict.fromkeys(HoleState.values, 0)
     for hole in row.place.holes.all():
         newest = filled.get(hole.pk)
@@ -204,10 +207,17 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
                 edge_typed=edges[-1].typed if edges else "",
                 edge_layer=edges[-1].layer_name if edges else "",
                 edge=edge_distance(edge_mm, size.nominal_mm, is_flush(size)) if edge_mm and size else None,
+                edge_next=edge_distance(edge_mm, larger.nominal_mm, is_flush(larger)) if edge_mm and larger else None,
                 readings=tuple(read),
             )
         )
     findings = tuple(
         Finding.objects.filter(place_id=row.place_id).select_related("hole").exclude(state="closed").order_by("number")
     )
-    return SeamDrawn(see_row(row, counts), tuple(holes), findings)
+    return SeamDrawn(see_row(row, counts), tuple(holes), findings, larger)
+
+
+def _next_size(size: FastenerSize) -> FastenerSize | None:
+    """The next larger size of the same kind and family: what an enlarged hole would take."""
+    alike = FastenerSize.objects.filter(family=size.family, kind=size.kind, nominal_mm__gt=size.nominal_mm)
+    return alike.order_by("nominal_mm").first()

@@ -1,10 +1,11 @@
 """Figures as the screens write them: a length with its twin unit, a count with its thousands, a mass."""
 
+import re
 from typing import Any
 
 from django import template
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.html import conditional_escape, format_html
+from django.utils.safestring import SafeString, mark_safe
 
 from witnessmark.calc.units import MM_PER_IN
 
@@ -65,3 +66,14 @@ def mass(value: float | None) -> SafeString | str:
     return format_html(
         '<span class="id">{} g</span> <span class="in">{} lb</span>', _short(value, 1), f"{value / 453.59237:.2f}"
     )
+
+
+@register.filter
+def whole(text: Any) -> SafeString:
+    """Numbers and marks that must not break at a line's end: `HB-12`, `F-44`, `3.0 mm`."""
+    marked = re.sub(
+        r"(?<![\w&#;])((?:[A-Z][A-Z0-9]*-[\w./×-]*\w)|(?:\d+[-–]\d+)|(?:\d[\d.,]* (?:mm|in|kg|g|D))(?![\w]))",
+        r'<span class="id">\1</span>',
+        str(conditional_escape(text)),
+    )
+    return mark_safe(marked)  # noqa: S308 the text was escaped, the span is our own
