@@ -171,6 +171,13 @@ def test_a_sheet_is_made_for_a_shipment_and_for_what_is_ready(shop: Shop) -> Non
     assert papers["PL"].sheets[0].lines[0].tag == "0307"
     said = text(platers_sheet.pdf(papers["S-031"]))
     assert "To Plater: 8 pieces, mass not weighed." in said
+    shop.vendor.min_order = "8 kg"
+    shop.vendor.save()
+    ShipmentLine.objects.update(mass_out_g=612)
+    assert (
+        platers_sheet.gather(shop.aircraft, "S-031").sheets[0].sentence
+        == "This is 7.39 kg under the least order of 8 kg."
+    )
     assert platers_sheet.gather(shop.aircraft, "nobody").sheets == ()
 
 

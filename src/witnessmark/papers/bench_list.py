@@ -92,7 +92,7 @@ def _page(bench: BenchToday, mechanic: Mechanic) -> Page:
     is_lead = mechanic.person.role == Role.LEAD
     return Page(
         name=mechanic.person.name,
-        craft=mechanic.person.craft or mechanic.person.role,
+        craft="lead mechanic" if is_lead else mechanic.person.craft or mechanic.person.role,
         lead=" ".join(said),
         now=first.what if first is not None and may else "",
         jobs=tuple(_job(job) for job in mechanic.jobs),

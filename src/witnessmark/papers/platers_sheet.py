@@ -157,6 +157,16 @@ def _warned(process: str, pieces: Iterable[Piece]) -> tuple[Warned, ...]:
     return tuple(found.values())
 
 
+def _against_least(totals: ShipmentTotals | None) -> str:
+    """Say how the mass stands to the vendor's least order, where there is one."""
+    if totals is None or totals.minimum_mass_g is None or totals.under_minimum is False:
+        return ""
+    least = f"the least order of {totals.minimum_mass_g / 1000:g} kg"
+    if totals.under_minimum is None:
+        return f"Weigh the rest to compare with {least}."
+    return f"This is {(totals.minimum_mass_g - totals.mass_g) / 1000:.3g} kg under {least}."
+
+
 def _before(totals: ShipmentTotals | None, sent_on: date | None, promised_on: date | None) -> str:
     said = [f"Left on {short_day(sent_on)}." if sent_on else "Has not left yet."]
     if promised_on:
@@ -175,7 +185,7 @@ def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step]) -
             _line(line.piece, line.count_out, line.mass_out_g, steps.get(line.piece_id), pictures.get(line.piece_id))
             for line in out.lines
         ),
-        sentence=" ".join(filter(None, (out.totals.sentence if out.lines else "", shipment.note))),
+        sentence=" ".join(filter(None, (_against_least(out.totals), shipment.note))),
         before=_before(out.totals if out.lines else None, shipment.sent_on, shipment.promised_on),
         cautions=_warned(shipment.process, [line.piece for line in out.lines]),
     )
@@ -192,7 +202,7 @@ def _of_ready(group: ReadyGroup, pictures: dict[int, bytes]) -> Sheet:
         vendor_code=group.vendor.code,
         process=group.process,
         lines=lines,
-        sentence=group.totals.sentence if group.totals else "",
+        sentence=_against_least(group.totals),
         before=_before(group.totals, None, None),
         cautions=_warned(group.process, [ready.piece for ready in group.to_send]),
     )

@@ -116,7 +116,8 @@ def _working(asked: ToOrder) -> str:
     formulas = dict.fromkeys(w.formula for w in workings[1:])
     if formulas:
         said += f" Length: {'; '.join(formulas)}."
-    cautions = dict.fromkeys(c for w in workings for c in w.cautions)
+    # What is from memory is said once, by the status of its source.
+    cautions = dict.fromkeys(c for w in workings for c in w.cautions if not c.startswith("From memory"))
     sources = dict.fromkeys(source(key).printed() for w in workings for key in w.sources)
     return " ".join([said, *cautions, f"Source: {'; '.join(sources)}." if sources else ""]).strip()
 
