@@ -1,0 +1,1 @@
+"""Pure calculations: no database, no clock, no network."""

@@ -1,0 +1,1 @@
+"""Bags and shipments of counted pieces."""

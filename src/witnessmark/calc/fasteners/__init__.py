@@ -1,0 +1,1 @@
+"""Rivets, holes, lengths and the order."""

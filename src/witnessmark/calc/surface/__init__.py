@@ -1,0 +1,1 @@
+"""Processes, their cautions and their order."""
