@@ -124,7 +124,7 @@ def _write(path: Path, data: bytes) -> None:
 
 def _look(data: bytes, name: str) -> _Read:
     """Read what a picture is, decoding it once so that a cut-off file is found now and not on the bench."""
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
 
     if not data:
         raise NotAPicture(f"{name} is empty. Nothing was kept. Take the picture again.")
@@ -148,7 +148,7 @@ def _look(data: bytes, name: str) -> _Read:
         raise
     except Image.DecompressionBombError as error:
         raise NotAPicture(_too_many(name)) from error
-    except Image.UnidentifiedImageError as error:
+    except UnidentifiedImageError as error:
         raise NotAPicture(
             f"{name} is no picture that can be read, whatever its name says. Nothing was kept. "
             "Give a JPEG, PNG, WebP, TIFF or HEIC file."
