@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
-from witnessmark.papers import PAPERS, NoSuchPaper, make
+from witnessmark.papers import NoSuchPaper, make
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.models import Person, Piece, PieceKind, Zone
 
@@ -21,17 +21,15 @@ def papers_screen(request: HttpRequest) -> HttpResponse:
 
     aircraft = the_aircraft()
     tagged = Piece.objects.filter(aircraft=aircraft).exclude(tag=None)
-    sheets = platers_sheet.names(aircraft)
     return render(
         request,
         "papers.html",
         {
-            "words": PAPERS,
             "tags": tagged.filter(kind=PieceKind.PART).count(),
             "bags": tagged.exclude(kind=PieceKind.PART).count(),
             "zones": Zone.objects.filter(aircraft=aircraft),
             "people": Person.objects.filter(is_active=True, role__in=("lead", "mechanic", "inspector")),
-            "sheets": sheets,
+            "sheets": platers_sheet.names(aircraft),
         },
     )
 
