@@ -106,6 +106,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "witnessmark.web.policy.ContentPolicy",
+    "witnessmark.web.policy.InsideOnly",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
 TEMPLATES = [

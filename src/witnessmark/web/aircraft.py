@@ -8,13 +8,13 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_safe
 
-from witnessmark.records.actions.custody import put_back
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import aircraft_seen, places_seen, zone_seen
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.pieces import by_key, place_photos
 from witnessmark.records.models import Place, Zone
 from witnessmark.web import asked
+from witnessmark.web.piece import put_in
 
 
 @login_required
@@ -50,7 +50,7 @@ def place_screen(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             if piece is None:
                 raise Refused("No piece has that tag. Nothing was changed. Read the tag once more.")
-            put_back(by=asked.me(request), act_id=asked.act_id(request), piece=piece, place=place)
+            put_in(request, piece, place)
         except Refused as why:
             return asked.refusal(request, why, request.path)
         return redirect("piece", piece.key)

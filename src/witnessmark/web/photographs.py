@@ -16,7 +16,11 @@ def photo(request: HttpRequest, sha256: str, width: int) -> HttpResponse:
     found = Photo.objects.filter(pk=sha256).first()
     if found is None or width not in WIDTHS:
         raise Http404("There is no such picture.")
-    response = HttpResponse(served_copy(found, width), content_type="image/jpeg")
+    try:
+        copy = served_copy(found, width)
+    except FileNotFoundError:
+        raise Http404("The picture itself is gone from the data folder. What is said of it is kept.") from None
+    response = HttpResponse(copy, content_type="image/jpeg")
     response["Cache-Control"] = "private, max-age=31536000, immutable"
     return response
 

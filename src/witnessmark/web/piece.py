@@ -12,10 +12,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.records.actions import condition, custody
 from witnessmark.records.actions.photographs import photograph
-from witnessmark.records.actions.saying import Refused
-from witnessmark.records.lookups.aircraft import shelves
+from witnessmark.records.actions.saying import NotAllowed, Refused
+from witnessmark.records.lookups.aircraft import holder_called, shelves
 from witnessmark.records.lookups.day import today
-from witnessmark.records.lookups.pieces import by_key, piece_seen
+from witnessmark.records.lookups.pieces import by_key, of_a_bag, piece_seen
 from witnessmark.records.lookups.search import near_tags
 from witnessmark.records.models import Act, DecisionKind, Holder, HolderKind, Piece, Place, Step
 from witnessmark.records.photo_store import NotAPicture
@@ -25,15 +25,24 @@ FORMS = ("take_off", "put_back", "lay_down", "finding", "decide", "step", "photo
 
 
 def _take_off(request: HttpRequest, piece: Piece) -> None:
-    shelf = _shelf(request)
-    custody.take_off(by=asked.me(request), act_id=asked.act_id(request), piece=piece, to=shelf)
+    chosen = request.POST.get("at", "")
+    custody.take_off(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        piece=piece,
+        to=_shelf(request),
+        at=Holder.objects.filter(pk=int(chosen)).first() if chosen.isascii() and chosen.isdigit() else None,
+    )
 
 
 def _shelf(request: HttpRequest) -> Holder:
-    name = " ".join(request.POST.get("shelf", "").split())[:200]
+    """The shelf, box or person of this name; a new name is a new shelf."""
+    if not asked.me(request).may_write:
+        raise NotAllowed(f"{asked.me(request).name} may read this, not change it. Nothing was changed.")
+    name = " ".join(request.POST.get("shelf", "").replace("\0", "").split())[:200]
     if not name:
         raise Refused("Say where it is laid. Nothing was changed. Write the name of a shelf or a box.")
-    return custody.holder(HolderKind.SHELF, name)
+    return holder_called(name) or custody.holder(HolderKind.SHELF, name)
 
 
 def _put_back(request: HttpRequest, piece: Piece) -> None:
@@ -41,7 +50,13 @@ def _put_back(request: HttpRequest, piece: Piece) -> None:
     place = Place.objects.filter(pk=int(chosen)).first() if chosen.isascii() and chosen.isdigit() else None
     if place is None:
         raise Refused("Say which place it goes into. Nothing was changed.")
-    custody.put_back(by=asked.me(request), act_id=asked.act_id(request), piece=piece, place=place)
+    put_in(request, piece, place)
+
+
+def put_in(request: HttpRequest, piece: Piece, place: Place) -> None:
+    """Put a part into a place, or of a bag what belongs there."""
+    at, count = of_a_bag(piece, place)
+    custody.put_back(by=asked.me(request), act_id=asked.act_id(request), piece=piece, place=place, at=at, count=count)
 
 
 def _lay_down(request: HttpRequest, piece: Piece) -> None:

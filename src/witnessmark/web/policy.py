@@ -6,11 +6,15 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 
+from witnessmark.records.models import Person, Role
+from witnessmark.web.errors import not_allowed
+
 POLICY = (
     "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; script-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FORM_AROUND_A_PHOTO = 100_000
+OPEN_TO_ALL = ("/sign-in/", "/sign-out/", "/in/", "/static/")
 
 
 class ContentPolicy:
@@ -38,3 +42,17 @@ def too_large() -> HttpResponse:
 def _bytes_sent(request: HttpRequest) -> int:
     text = str(request.META.get("CONTENT_LENGTH") or "0")
     return int(text) if text.isascii() and text.isdigit() else 0
+
+
+class InsideOnly:
+    """An outside craftsman sees his own shipments by a signed link, and no screen of the shop."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the shop's own people and strangers through: a stranger is asked who he is."""
+        user = request.user
+        if isinstance(user, Person) and user.role == Role.CRAFTSMAN and not request.path.startswith(OPEN_TO_ALL):
+            return not_allowed(request)
+        return self.get_response(request)

@@ -7,7 +7,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.actions.signing_in import use_link
+from witnessmark.records.actions.signing_in import use_link, whose
 
 
 @require_safe
@@ -16,11 +16,14 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     return render(request, "sign_in.html")
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def signed_in(request: HttpRequest, token: str) -> HttpResponse:
     """Ask once, then use the link up: a phone that looks ahead at links must not burn it."""
-    if request.method == "GET":
-        return render(request, "sign_in.html", {"token": token})
+    if request.method != "POST":
+        person = whose(token)
+        if person is None:
+            return render(request, "sign_in.html", {"refused": "Nobody was signed in."}, status=403)
+        return render(request, "sign_in.html", {"person": person})
     try:
         person = use_link(token)
     except Refused as why:

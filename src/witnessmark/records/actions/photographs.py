@@ -3,7 +3,7 @@
 import uuid
 from datetime import datetime
 
-from witnessmark.records.actions.saying import Refused, Result, say
+from witnessmark.records.actions.saying import NotAllowed, Result, say
 from witnessmark.records.models import Act, Finding, Person, PhotoUse, Piece, Place
 from witnessmark.records.photo_store import keep_bytes
 
@@ -25,7 +25,7 @@ def photograph(
     The bytes are on the disk before anything is said of them; a picture nobody speaks of is harmless.
     """
     if not by.may_write:
-        raise Refused(f"{by.name} may look, not add. Nothing was changed.")
+        raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
     photo = keep_bytes(data, name)
 
     def do(act: Act) -> Result:

@@ -26,6 +26,18 @@ def make_link(person: Person) -> str:
     return token
 
 
+def whose(token: str) -> Person | None:
+    """Give the person whom this link would sign in, without using it up; None for one that opens nothing."""
+    link = (
+        SignInLink.objects.filter(
+            token_sha256=_sha256(token), used_at__isnull=True, expires_at__gt=timezone.now(), person__is_active=True
+        )
+        .select_related("person")
+        .first()
+    )
+    return link.person if link else None
+
+
 def use_link(token: str) -> Person:
     """Use a token up and give its person.
 

@@ -22,6 +22,7 @@ from witnessmark.records.models import (
 )
 
 SHOWN = 100
+GONE = (HolderKind.SCRAP, HolderKind.NOT_FOUND)
 
 
 @dataclass(frozen=True)
@@ -85,35 +86,25 @@ def aircraft_seen(aircraft: Aircraft) -> AircraftSeen:
     """Count every zone; the number of queries does not grow."""
     zones = list(Zone.objects.filter(aircraft=aircraft))
     plain = Place.objects.filter(aircraft=aircraft, row=None)
-    held = Holding.objects.filter(holder=OuterRef("pk"), count__gt=0)
-    belongs = Belongs.objects.filter(place=OuterRef("pk"))
-    alive = belongs.exclude(piece__holdings__holder__kind__in=[HolderKind.SCRAP, HolderKind.NOT_FOUND])
     pictured = PhotoUse.objects.filter(Q(place=OuterRef("pk")) | Q(piece__belongs__place=OuterRef("pk")))
 
     def count(places: object) -> Counter[int]:
         return _per(places.values_list("zone").annotate(n=Count("pk")))  # type: ignore[attr-defined]
 
     all_places = count(plain)
-    filled = count(plain.filter(Exists(held)))
-    off = count(plain.filter(~Exists(held), Exists(alive)))
+    filled = count(_filled(plain))
+    off = count(_off(plain))
     unpictured = count(plain.filter(~Exists(pictured)))
     rows = _per(Row.objects.filter(place__aircraft=aircraft).values_list("place__zone").annotate(n=Count("place_id")))
     left = _per(_left_over(aircraft).values_list("zones").annotate(n=Count("pk")))
-    findings = _per(
-        Finding.objects.filter(aircraft=aircraft, state="open")
-        .values_list("place__zone")
-        .annotate(n=Count("pk"))
-        .union(
-            Finding.objects.filter(aircraft=aircraft, state="open", place=None, piece=None)
-            .values_list("zone")
-            .annotate(n=Count("pk"))
-        )
-    )
-    on_pieces = _per(
-        Finding.objects.filter(aircraft=aircraft, state="open", place=None)
-        .values_list("piece__zones")
-        .annotate(n=Count("pk"))
-    )
+    opened = Finding.objects.filter(aircraft=aircraft, state="open")
+    findings = Counter[int]()
+    for where, which in (
+        ("place__zone", opened.exclude(place=None)),
+        ("piece__zones", opened.filter(place=None).exclude(piece=None)),
+        ("zone", opened.filter(place=None, piece=None)),
+    ):
+        findings.update(_per(which.order_by().values_list(where).annotate(n=Count("pk"))))
     return AircraftSeen(
         aircraft,
         tuple(
@@ -124,13 +115,25 @@ def aircraft_seen(aircraft: Aircraft) -> AircraftSeen:
                 off=off[zone.pk],
                 missing=all_places[zone.pk] - filled[zone.pk] - off[zone.pk],
                 left_over=left[zone.pk],
-                open_findings=findings[zone.pk] + on_pieces[zone.pk],
+                open_findings=findings[zone.pk],
                 no_picture=unpictured[zone.pk],
                 rows=rows[zone.pk],
             )
             for zone in zones
         ),
     )
+
+
+def _filled(places: QuerySet[Place]) -> QuerySet[Place]:
+    """Places that hold something."""
+    return places.filter(Exists(Holding.objects.filter(holder=OuterRef("pk"), count__gt=0)))
+
+
+def _off(places: QuerySet[Place]) -> QuerySet[Place]:
+    """Places that hold nothing, but whose piece is somewhere and neither scrap nor lost."""
+    somewhere = Holding.objects.filter(piece=OuterRef("piece"), count__gt=0).exclude(holder__kind__in=GONE)
+    held = Holding.objects.filter(holder=OuterRef("pk"), count__gt=0)
+    return places.filter(~Exists(held), Exists(Belongs.objects.filter(Exists(somewhere), place=OuterRef("pk"))))
 
 
 def _left_over(aircraft: Aircraft) -> QuerySet[Piece]:
@@ -161,7 +164,8 @@ class PlaceSeen:
             return "filled"
         if self.inside:
             return f"{count} of {self.place.capacity} in"
-        return "off" if self.belongs else "missing"
+        somewhere = any(at.holder.kind not in GONE for _, where in self.belongs for at in where)
+        return "off" if somewhere else "missing"
 
 
 @dataclass(frozen=True)
@@ -175,8 +179,14 @@ class ZoneSeen:
     left_over: tuple[tuple[Piece, tuple[Standing, ...]], ...]
     rows: tuple[Row, ...]
     places: int
+    count_off: int
+    count_filled: int
     page: int
     pages: int
+
+    @property
+    def count_missing(self) -> int:
+        return self.places - self.count_off - self.count_filled
 
 
 def places_seen(places: list[Place]) -> list[PlaceSeen]:
@@ -209,6 +219,8 @@ def zone_seen(zone: Zone, page: int = 1) -> ZoneSeen:
         left_over=tuple((piece, tuple(where[piece.pk])) for piece in left),
         rows=tuple(Row.objects.filter(place__zone=zone).select_related("place").order_by("place__mark")[:SHOWN]),
         places=count,
+        count_off=_off(places).count(),
+        count_filled=_filled(places).count(),
         page=page,
         pages=pages,
     )
@@ -222,3 +234,9 @@ def shelves(limit: int = 200) -> list[str]:
         .order_by("-n", "name")
         .values_list("name", flat=True)[:limit]
     )
+
+
+def holder_called(name: str) -> Holder | None:
+    """Find the shelf, box or person of this name, however its letters were typed."""
+    kinds = [HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.PERSON]
+    return Holder.objects.filter(kind__in=kinds, name__iexact=name).order_by("pk").first()

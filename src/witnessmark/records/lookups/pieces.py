@@ -13,6 +13,7 @@ from witnessmark.records.models import (
     Belongs,
     Decision,
     Finding,
+    Holder,
     HolderKind,
     Photo,
     PhotoUse,
@@ -22,6 +23,8 @@ from witnessmark.records.models import (
     ShipmentLine,
     Step,
 )
+
+IN_THE_SHOP = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
 
 
 @dataclass(frozen=True)
@@ -85,8 +88,18 @@ class PieceSeen:
     @property
     def here(self) -> bool:
         """Whether it is in the shop and off the aircraft, so that it can be laid down, put back or sent."""
-        kinds = {HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON}
-        return len(self.where) == 1 and self.where[0].holder.kind in kinds
+        return sum(s.holder.kind in IN_THE_SHOP for s in self.where) == 1
+
+    @property
+    def on(self) -> tuple[Standing, ...]:
+        """The places on the aircraft that hold it."""
+        return tuple(s for s in self.where if s.holder.kind == HolderKind.PLACE)
+
+    @property
+    def home(self) -> tuple[Belongs, ...]:
+        """The places it belongs to and is not in."""
+        filled = {s.holder.pk for s in self.on}
+        return tuple(b for b in self.goes if b.place_id not in filled)
 
     @property
     def on_aircraft(self) -> bool:
@@ -153,9 +166,21 @@ class PieceSeen:
 def by_key(key: str) -> Piece | None:
     """Find a piece by its tag, or by id-N where it has none."""
     pieces = Piece.objects.select_related("aircraft", "size")
+    key = key.replace("\0", "")
     if key.startswith("id-") and key[3:].isdigit():
         return pieces.filter(pk=int(key[3:])).first()
     return pieces.filter(tag=key).first() or pieces.filter(tag__iexact=key).first()
+
+
+def of_a_bag(piece: Piece, place: Place) -> tuple[Holder | None, int | None]:
+    """Where the rest of a bag lies, and how many of it belong into this place; nothing of that for a part."""
+    if piece.kind == PieceKind.PART:
+        return None, None
+    rest = [at for at in standings([piece])[piece.pk] if at.holder.kind in IN_THE_SHOP]
+    belongs = Belongs.objects.filter(piece=piece, place=place).first()
+    if len(rest) != 1:
+        return None, None
+    return rest[0].holder, min(belongs.count, rest[0].count) if belongs else None
 
 
 def piece_seen(piece: Piece) -> PieceSeen:

@@ -9,6 +9,7 @@ from witnessmark.records.models import Finding, Piece, Place
 from witnessmark.records.words import search_words
 
 LIMIT = 50
+MOST_TYPED = 200
 M = TypeVar("M", bound=Model)
 
 
@@ -30,11 +31,12 @@ class Found:
 
 def find(words: str, limit: int = LIMIT) -> Found:
     """Find what holds every one of these words; at most `limit` of each kind."""
-    typed = search_words(words)[:200]
+    words = words.replace("\0", "").strip()[:MOST_TYPED]
+    typed = search_words(words)
     tokens = typed.split()
     if not tokens:
         return Found("", None, (), (), (), more=False)
-    exact = Piece.objects.filter(tag__iexact=words.strip()).first()
+    exact = Piece.objects.filter(tag__iexact=words).first()
     every = Q()
     for token in tokens:
         every &= Q(words__contains=token)
@@ -44,7 +46,7 @@ def find(words: str, limit: int = LIMIT) -> Found:
         _closest(Finding.objects.filter(every).select_related("piece", "place", "zone"), "number", typed)[: limit + 1]
     )
     more = any(len(rows) > limit for rows in (pieces, places, findings))
-    return Found(words.strip(), exact, tuple(pieces[:limit]), tuple(places[:limit]), tuple(findings[:limit]), more)
+    return Found(words, exact, tuple(pieces[:limit]), tuple(places[:limit]), tuple(findings[:limit]), more)
 
 
 def _closest(rows: QuerySet[M], key: str, typed: str) -> QuerySet[M]:
@@ -60,7 +62,7 @@ def _closest(rows: QuerySet[M], key: str, typed: str) -> QuerySet[M]:
 
 def near_tags(tag: str, limit: int = 5) -> list[str]:
     """Tags that begin or end like this one, for a slip of the finger."""
-    typed = tag.strip()
+    typed = tag.replace("\0", "").strip()[:MOST_TYPED]
     if not typed:
         return []
     like = Q(tag__istartswith=typed[:-1] or typed) | Q(tag__iendswith=typed[1:] or typed)
