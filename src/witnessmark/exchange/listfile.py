@@ -5,7 +5,7 @@ import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, time
 from functools import cache
 from typing import Any, TypeVar
 
@@ -173,7 +173,7 @@ class ListFile:
 
     def outcome(self, act_id: uuid.UUID | None = None) -> Outcome:
         """Sum up."""
-        counts = {state: 0 for state in ("taken", "changed", "same", "differs", "refused")}
+        counts = dict.fromkeys(("taken", "changed", "same", "differs", "refused"), 0)
         for state in self.states.values():
             counts[state] += 1
         return Outcome(self.file, counts, tuple(sorted(self.lines, key=lambda one: one.line)), act_id)
@@ -209,4 +209,4 @@ def noon(day: date | None) -> datetime | None:
 
     if day is None:
         return None
-    return timezone.make_aware(datetime(day.year, day.month, day.day, 12))
+    return timezone.make_aware(datetime.combine(day, time(12)))

@@ -102,7 +102,7 @@ def load(folder: Path, by: Person | None = None, progress: Callable[[str], None]
     loader = _Loader(folder, by, outcomes)
     for name in found:
         if progress is not None:
-            progress(f"{name}.csv")
+            progress(_about(name, read[name]))
         loader.take(name, read[name])
     order = {form.file: number for number, form in enumerate(FORMS)}
     outcomes.sort(key=lambda outcome: order[outcome.file])
@@ -125,6 +125,10 @@ def _read(name: str, path: Path) -> ListRead | Outcome:
         return _whole(name, str(refused))
     except OSError as error:
         return _whole(name, f"cannot be read: {error.strerror}")
+
+
+def _about(name: str, read: ListRead | Outcome) -> str:
+    return f"{name}.csv: {len(read.rows)} rows" if isinstance(read, ListRead) else f"{name}.csv: not read"
 
 
 class _Loader:

@@ -4,6 +4,7 @@ A count or a whereabouts that differs from the ledger is reported, never written
 """
 
 import re
+from collections.abc import Mapping
 
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
@@ -13,7 +14,6 @@ from witnessmark.exchange.lists.known import Known
 from witnessmark.records.models import (
     Decision,
     Holder,
-    Known as KnownHow,
     Piece,
     PieceKind,
     Place,
@@ -21,6 +21,9 @@ from witnessmark.records.models import (
     Step,
     TemplateStep,
     Zone,
+)
+from witnessmark.records.models import (
+    Known as KnownHow,
 )
 
 KNOWN_HOW = tuple(KnownHow.values)
@@ -75,7 +78,7 @@ def places(f: ListFile) -> Writer:
             elif f.update(place, parent_place=upper) and place not in total.changed_places:
                 total.changed_places.append(place)
     # A parent is written before what is part of it.
-    total.places.sort(key=lambda place: _depth(place))
+    total.places.sort(key=_depth)
     return lambda act: total.write(act, known.origin)
 
 
@@ -201,7 +204,7 @@ class _Parts:
         place: Place,
         to: Holder,
         zones: list[Zone],
-        values: dict[str, object],
+        values: Mapping[str, object],
     ) -> None:
         f = self.f
         filled = self.known.filled.get(place.pk or 0, 0)
@@ -226,7 +229,7 @@ class _Parts:
         qty: int,
         to: Holder,
         zones: list[Zone],
-        values: dict[str, object],
+        values: Mapping[str, object],
     ) -> None:
         f, known = self.f, self.known
         if piece.count_off != qty:

@@ -3,8 +3,8 @@
 from dataclasses import dataclass, field, fields
 
 from witnessmark.exchange.cells import Wrong
-from witnessmark.exchange.lists.known import Known
 from witnessmark.exchange.listfile import ListFile
+from witnessmark.exchange.lists.known import Known
 from witnessmark.records.actions.saying import move
 from witnessmark.records.models import (
     Act,

@@ -1,8 +1,8 @@
 """Photographs: files beside the lists, kept as they are, and what they show."""
 
 from witnessmark.exchange.cells import Wrong
-from witnessmark.exchange.lists.known import Known, subject
 from witnessmark.exchange.listfile import ListFile, Writer, noon
+from witnessmark.exchange.lists.known import Known, subject
 from witnessmark.records.models import Act, Finding, Photo, PhotoUse
 from witnessmark.records.photo_store import NotAPicture, keep_bytes
 

@@ -13,11 +13,13 @@ from witnessmark.records.models import (
     HoleFilled,
     HoleReading,
     HoleState,
-    Known as KnownHow,
     Layer,
     LookedAt,
     Piece,
     Row,
+)
+from witnessmark.records.models import (
+    Known as KnownHow,
 )
 
 MOST_HOLES = 10_000
@@ -150,7 +152,7 @@ class _Holes:
         for number in numbers:
             f.once(c["row"], str(number), what=f"Hole {number} of row {c['row']}", mend="Say once what stands in it")
         f.fit(HoleFilled, {"reason": c["note"]})
-        f.fit(HoleReading, {"layer_name": c["layer"], **{"typed": c["measured"]}})
+        f.fit(HoleReading, {"layer_name": c["layer"], "typed": c["measured"]})
         layer_piece = self.sheet(of, c["layer"]) if c["layer"] else None
         fillings, readings, otherwise = [], [], {}
         for number in numbers:

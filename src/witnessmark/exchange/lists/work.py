@@ -2,9 +2,9 @@
 
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
+from witnessmark.exchange.listfile import Kept, ListFile, Writer
 from witnessmark.exchange.lists.known import Known, subject
 from witnessmark.exchange.lists.shop import OTHER_CRAFTS, known_bench
-from witnessmark.exchange.listfile import Kept, ListFile, Writer
 from witnessmark.records.models import (
     Act,
     Bench,
