@@ -9,6 +9,8 @@ from django.views.decorators.http import require_safe
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.plan import finish_sentence, make_plan, plan_lines
 
+SHOWN = 200
+
 
 @login_required
 @require_safe
@@ -16,13 +18,17 @@ def plan_screen(request: HttpRequest) -> HttpResponse:
     """Show the plan, or say why there is none to show."""
     aircraft = the_aircraft()
     plan = make_plan(aircraft) if aircraft else None
+    lines = plan_lines(plan) if plan and plan.proved else []
+    shown = lines if "all" in request.GET else lines[:SHOWN]
     return render(
         request,
         "plan.html",
         {
             "plan": plan,
             "say": finish_sentence(plan) if plan and plan.proved else "There is no plan to show.",
-            "lines": plan_lines(plan) if plan and plan.proved else [],
+            "lines": shown,
+            "count": len(lines),
+            "more": len(lines) - len(shown),
             "cannot": [(plan.network.by_key[key].what, why) for key, why in plan.schedule.cannot] if plan else [],
         },
     )

@@ -158,7 +158,7 @@ def _rows(aircraft: Aircraft) -> QuerySet[Row]:
         Row.objects.filter(place__aircraft=aircraft)
         .select_related("place__zone", "place__wants_size__vendor")
         .prefetch_related("layers")
-        .order_by("place__zone__number", "seam", "place__mark", "place__side")
+        .order_by("place__zone__number", "place__mark", "place__side")
     )
 
 
