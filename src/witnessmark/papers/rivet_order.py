@@ -47,6 +47,7 @@ class OrderPaper:
     no_length: tuple[tuple[str, str], ...]
     spares_rule: str
     placed: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
 
     @property
     def count(self) -> int:
@@ -72,6 +73,7 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
             for order in found.placed
             if order.ordered_on and not order.came_on
         ),
+        sources=_sources(found),
     )
 
 
@@ -101,7 +103,7 @@ def _line(asked: ToOrder) -> Line:
 
 
 def _working(asked: ToOrder) -> str:
-    """Write the count out as a mechanic would check it, with where the rules come from."""
+    """Write the count out as a mechanic would check it."""
     line = asked.line
     said = f"{line.holes:,} holes + {line.spares:,} spares = {line.wanted:,}"
     if line.count != line.wanted:
@@ -118,8 +120,14 @@ def _working(asked: ToOrder) -> str:
         said += f" Length: {'; '.join(formulas)}."
     # What is from memory is said once, by the status of its source.
     cautions = dict.fromkeys(c for w in workings for c in w.cautions if not c.startswith("From memory"))
-    sources = dict.fromkeys(source(key).printed() for w in workings for key in w.sources)
-    return " ".join([said, *cautions, f"Source: {'; '.join(sources)}." if sources else ""]).strip()
+    return " ".join([said, *cautions])
+
+
+def _sources(found: RivetOrder) -> tuple[str, ...]:
+    """Where the lengths and counts come from: the same few for every line, so said once."""
+    asked = [each for vendor in found.vendors for each in vendor.lines]
+    workings = [w for each in asked for w in (each.line.working, *(r.length.working for r in each.rows if r.length))]
+    return tuple(dict.fromkeys(source(key).printed() for w in workings for key in w.sources))
 
 
 def pdf(data: OrderPaper) -> bytes:
@@ -141,6 +149,8 @@ def pdf(data: OrderPaper) -> bytes:
         said.append({"head": "Not counted, no length claimed.", "words": rows})
     if data.placed:
         said.append({"head": "On order already.", "words": ". ".join(data.placed) + "."})
+    if data.sources:
+        said.append({"head": "Lengths and counts come from", "words": "; ".join(data.sources) + "."})
     return typeset(
         "rivet_order.typ",
         {

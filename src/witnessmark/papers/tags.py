@@ -10,6 +10,8 @@ from witnessmark.papers.typesetting import Stamp, address_of, code_svg, stamp_fo
 from witnessmark.records.lookups.where import with_belongs
 from witnessmark.records.models import Aircraft, Piece, PieceKind, Step
 
+MOST_MEDIA = 4  # more do not fit beside the code; the piece's page has them all
+
 
 def comes_off(medium: str) -> bool:
     """Tell whether this step is done without the tag."""
@@ -114,7 +116,7 @@ def _medium(steps: Iterable[Step]) -> tuple[tuple[str, str], ...]:
         if not said or said[-1][0] != word:
             said.append((word, []))
         said[-1][1].append(step.name[0].lower() + step.name[1:] if step.name else "")
-    return tuple((word, ", ".join(names) + ".") for word, names in said)
+    return tuple((word, ", ".join(names) + ".") for word, names in said[:MOST_MEDIA])
 
 
 def pdf(data: Tags) -> bytes:
