@@ -181,7 +181,10 @@ def _load(data: Path) -> None:
             tell(f"  drawn: {number} of {total} photographs")
 
     draw_all(folder, folder / "photos", drawn)
-    load(folder, by=None, progress=lambda words: tell(f"  {words}"))
+    report = load(folder, by=None, progress=lambda words: tell(f"  loading {words}"))
+    for line in report.lines:
+        if line.state in ("refused", "differs"):
+            tell(f"  {line.words}")
     names = {row["aircraft"] for row in _list("aircraft.csv")}
     Aircraft.objects.filter(name__in=names).update(is_demo=True)
     for aircraft in Aircraft.objects.filter(name__in=names):

@@ -19,11 +19,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do one after the other until told to end; the work in hand is finished first."""
+    """Do one after the other until told to end; the work in hand ends at its next word of progress, or is finished."""
     from witnessmark.cli.main import open_record, print_json
 
     told = threading.Event()
     signal.signal(signal.SIGTERM, lambda number, frame: told.set())
+    if args.parent:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends its worker
     open_record()
     from django.db import OperationalError, close_old_connections
 
@@ -33,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     while not told.is_set() and (not args.parent or os.getppid() == args.parent):
         close_old_connections()
         try:
-            worked = do_one()
+            worked = do_one(told.is_set)
         except OperationalError:
             if args.once:
                 raise

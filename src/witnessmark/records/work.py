@@ -20,7 +20,7 @@ MOST_TRIES = 3
 
 
 class Stopped(Exception):
-    """This work was cancelled, or its lease went to another worker: the handler ends here."""
+    """The handler ends here: its work was cancelled or went to another worker, or its worker was told to end."""
 
 
 @dataclass(frozen=True)
@@ -32,9 +32,12 @@ class Leased:
     key: str
     args: dict[str, Any]
     tries: int
+    told_to_end: Callable[[], bool] = lambda: False
 
     def progress(self, text: str) -> None:
-        """Say how far it is, which keeps the lease; raises Stopped when there is nothing left to do."""
+        """Say how far it is, which keeps the lease; raises Stopped when the handler is to end."""
+        if self.told_to_end():
+            raise Stopped("the worker was told to end")
         kept = _mine(self).filter(cancel=False)
         if not kept.update(progress=text[:200], leased_until=timezone.now() + LEASE):
             raise Stopped(f"{self.kind} {self.key} was cancelled or went to another worker")
@@ -94,7 +97,7 @@ def _free() -> "QuerySet[Work]":
     return Work.objects.filter(waits | Q(state="leased", leased_until__lt=timezone.now()), kind__in=HANDLERS)
 
 
-def lease() -> Leased | None:
+def lease(told_to_end: Callable[[], bool] = lambda: False) -> Leased | None:
     """Take one piece of work, the oldest first, or none."""
     while _free().exists():  # looking costs no lock, so that an idle worker holds nobody up
         with transaction.atomic():
@@ -113,19 +116,23 @@ def lease() -> Leased | None:
                 still.update(state="failed", error=f"The worker died on it {found.tries} times. {found.error}".strip())
                 continue
             if still.update(state="leased", tries=F("tries") + 1, leased_until=timezone.now() + LEASE):
-                return Leased(found.pk, found.kind, found.key, found.args, found.tries + 1)
+                return Leased(found.pk, found.kind, found.key, found.args, found.tries + 1, told_to_end)
     return None
 
 
-def do_one() -> bool:
-    """Take one piece of work and do it; False when nothing waits."""
-    work = lease()
+def do_one(told_to_end: Callable[[], bool] = lambda: False) -> bool:
+    """Take one piece of work and do it; False when nothing waits.
+
+    A worker told to end puts back what it has in hand, and the try does not count.
+    """
+    work = lease(told_to_end)
     if work is None:
         return False
     try:
         HANDLERS[work.kind](work)
     except Stopped:
-        _mine(work).filter(cancel=True).update(state="cancelled", leased_until=None)
+        if not _mine(work).filter(cancel=True).update(state="cancelled", leased_until=None):
+            _put_back(work, tries=F("tries") - 1)
     except Exception as error:  # whatever it is, it belongs to this work and must not end the worker
         fail(work, f"{type(error).__name__}: {error}")
     else:
@@ -138,11 +145,15 @@ def fail(work: Leased, why: str) -> None:
     if work.tries >= MOST_TRIES:
         _mine(work).update(state="failed", leased_until=None, error=why)
         return
+    _put_back(work, error=why)
+
+
+def _put_back(work: Leased, **values: Any) -> None:
     try:
         with transaction.atomic():
-            _mine(work).update(state="waiting", leased_until=None, error=why)
+            _mine(work).update(state="waiting", leased_until=None, **values)
     except IntegrityError:  # the same was asked for again meanwhile: that one will do it
-        _mine(work).update(state="failed", leased_until=None, error=why)
+        _mine(work).update(state="cancelled", leased_until=None, error="The same was asked for again.")
 
 
 @handles("derive_jobs")
