@@ -105,6 +105,9 @@ def test_rivets_on_the_shelf_need_no_order() -> None:
     bag = make_bag(shop, "R-08", shop.shelf, 100)
     bag.size = size
     bag.save()
+    assert gather(shop.aircraft).network.links_in.get("seam:C2 left:fill"), "of unknown length: no claim"
+    bag.name = "rivets VN12-3.0 x 8, new"
+    bag.save()
     assert not gather(shop.aircraft).network.links_in.get("seam:C2 left:fill")
 
 

@@ -4,7 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.records.shop import make_shop
+from tests.records.shop import make_bag, make_shop
 from tests.support.rows import make_order, make_row, make_size
 from witnessmark.calc.fasteners.order import SparesRule
 from witnessmark.records.lookups.orders import rivet_order
@@ -88,6 +88,22 @@ def test_what_is_on_order_stands_beside_and_what_came_does_not() -> None:
     make_order(shop, "O-2", "rivets, old", size=size, count=70, ordered_on="2026-01-01", came_on="2026-02-01")
     (group,) = rivet_order(shop.aircraft).vendors
     assert group.lines[0].on_order == 500
+
+
+def test_what_lies_on_the_shelf_in_the_same_length_is_not_ordered_again() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    make_row(shop, "C3", size, stack=(1.0, 1.0))
+    bag = make_bag(shop, "R-08", shop.shelf, 94)
+    bag.size, bag.name = size, "rivets VN12-3.0 x 8, new"
+    bag.save()
+    order = rivet_order(shop.aircraft)
+    assert [each.line.stock_label for each in order.covered] == ["8 mm"]
+    assert [each.line.stock_label for group in order.vendors for each in group.lines] == ["7 mm"]
+    assert order.vendors[0].lines[0].on_shelf[0].tag == "R-08"
+    make_row(shop, "C4", size, 1)
+    assert not rivet_order(shop.aircraft).covered
 
 
 def test_edge_distance_of_a_hole_is_said_as_it_was_measured() -> None:

@@ -7,7 +7,9 @@ With --json one object:
   spares: {percent, least}
   vendors: [{code (or null), name, half_the_chance_by, four_in_five_by (when it leaves today; null without a vendor),
              lines: [{size, stock_label, length_mm, holes, spares, wanted, pack, minimum_run, count, on_order,
+                      on_shelf: [{tag, count, length_mm (or null), lies_at}],
                       rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
+  covered: [{size, stock_label, holes, spares, on_shelf}]      enough lies on the shelf: not ordered
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
   placed: [{order, vendor, what, count, ordered_on, promised_on, came_on}]
@@ -19,7 +21,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from witnessmark.records.lookups.orders import RivetOrder
+    from witnessmark.records.lookups.orders import RivetOrder, ToOrder
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -71,6 +73,7 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
                         "minimum_run": each.line.minimum_run,
                         "count": each.line.count,
                         "on_order": each.on_order,
+                        "on_shelf": _shelf(each),
                         "rows": [
                             {
                                 "row": row.name,
@@ -93,6 +96,16 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
         "count": order.count,
         "spares": {"percent": order.spares.percent, "least": order.spares.least},
         "vendors": vendors,
+        "covered": [
+            {
+                "size": each.line.code,
+                "stock_label": each.line.stock_label,
+                "holes": each.line.holes,
+                "spares": each.line.spares,
+                "on_shelf": _shelf(each),
+            }
+            for each in order.covered
+        ],
         "not_looked_at": [{"row": row.name, "why": row.why_no_length} for row in order.not_looked_at],
         "no_length": [{"row": row.name, "holes": row.to_fill, "why": row.why_no_length} for row in order.no_length],
         "placed": [
@@ -110,6 +123,13 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
     }
 
 
+def _shelf(each: "ToOrder") -> list[dict[str, Any]]:
+    return [
+        {"tag": bag.tag, "count": bag.count, "length_mm": bag.length_mm, "lies_at": bag.lies_at}
+        for bag in each.on_shelf
+    ]
+
+
 def _say(order: "RivetOrder") -> None:
     print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
     for row in order.not_looked_at:
@@ -122,5 +142,8 @@ def _say(order: "RivetOrder") -> None:
             print(
                 f"  {line.count:>6,}  {line.code} × {line.stock_label}: {line.holes} holes + {line.spares} spares; {rows}"
             )
+    for each in order.covered:
+        tags = ", ".join(f"{bag.count} in {bag.tag}" for bag in each.on_shelf)
+        print(f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, on the shelf already ({tags}).")
     for row in order.no_length:
         print(f"\nRow {row.name}, {row.to_fill} holes: {row.why_no_length}")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
-from django.db.models import Max, Sum
+from django.db.models import Max
 
 from witnessmark.calc.plan.jobs import Circle, Job, Network
 from witnessmark.calc.plan.lead_times import Triple
@@ -23,7 +23,7 @@ from witnessmark.calc.plan.network import (
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About, Gathering, in_words, piece_link, small
 from witnessmark.records.lookups.day import today
-from witnessmark.records.lookups.orders import RivetOrder, rivet_order
+from witnessmark.records.lookups.orders import OnShelf, RivetOrder, rivet_order
 from witnessmark.records.lookups.outside import orders_out, shipments_out, vendor_days
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
@@ -33,7 +33,6 @@ from witnessmark.records.models import (
     Holding,
     HoleState,
     Piece,
-    PieceKind,
     Step,
     Vendor,
 )
@@ -43,7 +42,7 @@ LEAD, INSPECTION = "lead", "inspection"
 CLOSE_HOURS = Triple(1, 2, 4)
 _USUAL = 3
 # A step that names what it works on already ("Inspect the frame") is parted from the piece by a colon.
-_OBJECT = re.compile(r" (?:the|a|as|by|from|against|for) ")
+_OBJECT = re.compile(r",| (?:the|a|as|by|from|against|for) ")
 
 
 @dataclass(frozen=True)
@@ -79,7 +78,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     shipments = shipments_out(at)
     orders, order_of_size = orders_out(at, order)
     routes = _routes(at, vendors, rows)
-    seams = _seams(at, rows, orders, order_of_size)
+    seams = _seams(at, rows, orders, order_of_size, order.shelf)
     findings = _findings(at)
     hand = _hand_jobs(at)
     faults: list[str] = []
@@ -207,8 +206,15 @@ def _step(step: Step, vendor: Vendor | None) -> StepIn:
     )
 
 
-def _seams(at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str]) -> list[SeamIn]:
-    stock = _stock()
+def _seams(
+    at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], brings: dict[int, str], shelf: Iterable[OnShelf]
+) -> list[SeamIn]:
+    stock: dict[tuple[int, float], int] = {}
+    for bag in shelf:
+        if bag.length_mm is not None:
+            stock[bag.size_id, round(bag.length_mm, 2)] = (
+                stock.get((bag.size_id, round(bag.length_mm, 2)), 0) + bag.count
+            )
     to_buy = tuple(order.key for order in orders if order.key.startswith("rivets-"))
     made = []
     for row in rows:
@@ -235,8 +241,9 @@ def _seams(at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], br
                 )
         needs: tuple[str, ...] = () if row.looked_at else to_buy
         if row.size is not None and holes:
-            if stock.get(row.size.pk, 0) >= holes:
-                stock[row.size.pk] -= holes
+            bag_of = row.size.pk, round(row.length.stock_mm, 2) if row.length else 0.0
+            if stock.get(bag_of, 0) >= holes:
+                stock[bag_of] -= holes
             elif row.size.pk in brings:
                 needs = tuple({*needs, brings[row.size.pk]})
         made.append(
@@ -252,23 +259,6 @@ def _seams(at: Gathering, rows: Iterable[RowSeen], orders: Iterable[OrderIn], br
             )
         )
     return made
-
-
-def _stock() -> dict[int, int]:
-    """Loose rivets on the shelves, by size; a bag that belongs into a place of its own is not stock."""
-    held = (
-        Holding.objects.filter(
-            holder__kind__in=HERE,
-            count__gt=0,
-            piece__kind=PieceKind.BAG,
-            piece__size__kind__icontains="rivet",
-            piece__belongs=None,
-        )
-        .values_list("piece__size_id")
-        .annotate(n=Sum("count"))
-        .order_by()
-    )
-    return {size: n for size, n in held if size is not None}
 
 
 def _findings(at: Gathering) -> list[FindingIn]:

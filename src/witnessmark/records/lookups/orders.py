@@ -1,24 +1,50 @@
 """What rivets to order, from whom, in which lengths; which rows hold the order back; what was ordered already."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isclose
 
 from witnessmark.calc.bags.shipment import parse_minimum_order
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, SparesRule, roll_up
+from witnessmark.calc.units import UnknownSize, parse_length
+from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
-from witnessmark.records.models import Aircraft, FastenerSize, Order, Vendor
+from witnessmark.records.models import Aircraft, FastenerSize, Holding, Order, PieceKind, Vendor
 
 USUAL_SPARES = SparesRule()
 
 
 @dataclass(frozen=True)
+class OnShelf:
+    """Loose rivets in a bag on a shelf; `length_mm` is None where the bag's name does not say it."""
+
+    tag: str
+    size_id: int
+    count: int
+    length_mm: float | None
+    lies_at: str
+
+
+@dataclass(frozen=True)
 class ToOrder:
-    """One size and length to order, with the rows that want it and what is on order of that size already."""
+    """One size and length to order, with the rows that want it, and what of the size is on order or on the shelf."""
 
     line: OrderLine
     size: FastenerSize
     rows: tuple[RowSeen, ...]
     on_order: int
+    on_shelf: tuple[OnShelf, ...]
+
+    @property
+    def covered(self) -> bool:
+        """Whether bags of this size and length hold enough for the holes and the spares: then nothing is ordered."""
+        here = sum(
+            b.count
+            for b in self.on_shelf
+            if b.length_mm is not None and isclose(b.length_mm, self.line.stock_mm, abs_tol=1e-3)
+        )
+        return here >= self.line.wanted
 
 
 @dataclass(frozen=True)
@@ -38,10 +64,12 @@ class RivetOrder:
     """The whole order; it is held while a row is not looked at, for its size may be one nobody has seen."""
 
     vendors: tuple[VendorOrder, ...]
+    covered: tuple[ToOrder, ...]
     not_looked_at: tuple[RowSeen, ...]
     no_length: tuple[RowSeen, ...]
     spares: SparesRule
     placed: tuple[Order, ...]
+    shelf: tuple[OnShelf, ...]
 
     @property
     def held(self) -> bool:
@@ -66,27 +94,38 @@ def rivet_order(
     for order in placed:
         if order.size_id and order.ordered_on and not order.came_on:
             on_order[order.size_id] = on_order.get(order.size_id, 0) + order.count
+    shelf = loose_rivets()
     wanted = [row for row in seen if row.looked_at and row.to_fill]
     by_vendor: dict[int | None, list[RowSeen]] = {}
     for row in wanted:
         if row.length is not None and row.size is not None:
             by_vendor.setdefault(row.size.vendor_id, []).append(row)
-    groups = []
+    groups, covered = [], []
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
-        groups.append(VendorOrder(vendor, _lines(group, vendor, spares, on_order)))
+        lines = _lines(group, vendor, spares, on_order, shelf)
+        covered += [each for each in lines if each.covered]
+        short = tuple(each for each in lines if not each.covered)
+        if short:
+            groups.append(VendorOrder(vendor, short))
     return RivetOrder(
         vendors=tuple(sorted(groups, key=lambda g: (g.vendor is None, g.vendor.name if g.vendor else ""))),
+        covered=tuple(covered),
         not_looked_at=tuple(row for row in seen if not row.looked_at),
         no_length=tuple(row for row in wanted if row.length is None),
         spares=spares,
         placed=placed,
+        shelf=shelf,
     )
 
 
 def _lines(
-    rows: Sequence[RowSeen], vendor: Vendor | None, spares: SparesRule, on_order: dict[int, int]
+    rows: Sequence[RowSeen],
+    vendor: Vendor | None,
+    spares: SparesRule,
+    on_order: dict[int, int],
+    shelf: Sequence[OnShelf],
 ) -> tuple[ToOrder, ...]:
     sizes = {row.size.code: row.size for row in rows if row.size is not None}
     asked = [
@@ -114,6 +153,39 @@ def _lines(
                 and row.length.stock_label == line.stock_label
             ),
             on_order=on_order.get(sizes[line.code].pk, 0),
+            on_shelf=tuple(bag for bag in shelf if bag.size_id == sizes[line.code].pk),
         )
         for line in lines
     )
+
+
+def loose_rivets() -> tuple[OnShelf, ...]:
+    """Loose rivets on the shelves; a bag that belongs into a place of its own is not stock."""
+    held = (
+        Holding.objects.filter(
+            holder__kind__in=HERE,
+            count__gt=0,
+            piece__kind=PieceKind.BAG,
+            piece__size__kind__icontains="rivet",
+            piece__belongs=None,
+        )
+        .select_related("piece__size", "holder")
+        .order_by("piece_id", "holder_id")
+    )
+    return tuple(
+        OnShelf(h.piece.tag or "", h.piece.size.pk, h.count, _length_in(h.piece.name, h.piece.size.code), h.holder.name)
+        for h in held
+        if h.piece.size is not None
+    )
+
+
+def _length_in(name: str, code: str) -> float | None:
+    """Read the length that follows the size in a bag's name: `rivets VN12-3.0 x 8, new`."""
+    after = name.partition(code)[2]
+    match = re.match(r"\s*[x×]\s*([0-9][0-9./ ]*(?:\s*(?:mm|in\b))?)", after)
+    if match is None:
+        return None
+    try:
+        return parse_length(match[1].strip()).mm
+    except UnknownSize:
+        return None
