@@ -100,6 +100,7 @@ class ListFile:
     def refuse(self, line: int, why: str) -> None:
         """Report a row that is not taken."""
         self.states[line] = "refused"
+        self.lines = [one for one in self.lines if (one.line, one.state) != (line, "remark")]
         self.lines.append(Line(self.file, line, "refused", f"{why}. This row was not taken; the others were kept."))
 
     def state(self, state: str) -> None:

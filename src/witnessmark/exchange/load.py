@@ -112,8 +112,11 @@ def load(folder: Path, by: Person | None = None, progress: Callable[[str], None]
     return LoadReport(str(folder), loader.by.name if loader.by else "", tuple(outcomes), remarks)
 
 
+_NONE = "None of it was taken; the other files were kept."
+
+
 def _whole(name: str, why: str) -> Outcome:
-    say = f"The file {why}. None of it was taken; the other files were kept."
+    say = f"The file {why}. {_NONE}"
     counts = {"taken": 0, "changed": 0, "same": 0, "differs": 0, "refused": 0}
     return Outcome(f"{name}.csv", counts, (Line(f"{name}.csv", 0, "refused", say),))
 
@@ -137,6 +140,8 @@ class _Loader:
     def __init__(self, folder: Path, by: Person | None, outcomes: list[Outcome]) -> None:
         self.folder, self.by, self.outcomes = folder, by, outcomes
         self.aircraft: Aircraft | None = None
+        self.names_aircraft = False
+        self.lead_line = 0
         if self.by is None:
             self.by = Person.objects.filter(role=Role.LEAD, is_active=True).order_by("id").first()
         if self.by is not None and not self.by.may_write:
@@ -144,20 +149,27 @@ class _Loader:
 
     def take(self, name: str, read: ListRead | Outcome) -> None:
         """Take one list, or say why not."""
+        # Lists of an aircraft that was refused are not taken for another one's.
+        self.names_aircraft |= name == "aircraft"
         if isinstance(read, Outcome):
             if self.by is None:
-                raise CannotLoad(f"{read.lines[0].words} Without it nobody is there who may load. Nothing was written.")
+                why = read.lines[0].words.removesuffix(_NONE)
+                raise CannotLoad(f"{why}Without people.csv nobody is there who may load. Nothing was written.")
             self.outcomes.append(read)
             return
         if self.by is None:
             with transaction.atomic():
-                self.by = self._first_lead(name, read)
-                self.outcomes.append(self._take(name, read, self.by))
+                lead = self.by = self._first_lead(name, read)
+                outcome = self._take(name, read, lead)
+                wrong = [one.words for one in outcome.lines if one.state == "refused" and one.line == self.lead_line]
+                if wrong:
+                    raise CannotLoad(f"{wrong[0]} It names the lead, and nobody else may load. Nothing was written.")
+                self.outcomes.append(outcome)
             return
         if name not in WITHOUT_AIRCRAFT and self.aircraft is None:
-            self.aircraft = the_aircraft()
+            self.aircraft = None if self.names_aircraft else the_aircraft()
             if self.aircraft is None:
-                self.outcomes.append(_whole(name, "speaks of an aircraft, and none is there: aircraft.csv comes first"))
+                self.outcomes.append(_whole(name, "speaks of an aircraft, and none is there. Mend aircraft.csv first"))
                 return
         self.outcomes.append(self._take(name, read))
 
@@ -169,6 +181,7 @@ class _Loader:
                 "The record is empty and people.csv names no lead. Nothing was written. "
                 "Add one row to people.csv with the role lead: that is the one who loads."
             )
+        self.lead_line = leads[0].line
         person = Person(name=leads[0].cells["name"][:120], role=Role.LEAD)
         person.set_unusable_password()
         person.save()

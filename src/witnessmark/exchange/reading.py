@@ -4,13 +4,13 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from witnessmark.exchange.templates import Form
 
 MOST_BYTES = 50_000_000
 MOST_CELL = 5_000
+MOST_LINES = 100
 SEPARATORS = (",", ";", "\t")
 # The first bytes of what is often saved, or renamed, under a wrong name.
 KNOWN = (
@@ -81,14 +81,35 @@ def _plain(header: str) -> str:
     return re.sub(r"[\s_\-*]+", "_", header.strip().lower()).strip("_")
 
 
-def _lines(text: str) -> Iterator[tuple[int, str]]:
-    """Give the lines that are read, each with its number; comments only count outside a quoted cell."""
-    quoted = False
-    for number, line in enumerate(io.StringIO(text, newline=None), 1):
-        if not quoted and (line.lstrip().startswith("#") or line.lstrip(" ,;\t").startswith("\n") or not line.strip()):
-            continue
-        quoted ^= line.count('"') % 2 == 1
-        yield number, line
+class _Feed:
+    """Gives the lines of one row after the other; comments and empty lines count only between rows.
+
+    A quotation mark that never closes would swallow the rest of the file: a row ends after some lines whatever it says.
+    """
+
+    def __init__(self, text: str) -> None:
+        self.lines = io.StringIO(text, newline=None).readlines()
+        self.at = 0
+        self.start = 0
+
+    def __iter__(self) -> "_Feed":
+        return self
+
+    def __next__(self) -> str:
+        if self.at >= len(self.lines) or self.at - self.start >= MOST_LINES:
+            raise StopIteration
+        self.at += 1
+        return self.lines[self.at - 1]
+
+    def row(self) -> bool:
+        """Go to where the next row starts; False at the end."""
+        while self.at < len(self.lines):
+            line = self.lines[self.at].strip()
+            if line and not line.startswith("#"):
+                self.start = self.at
+                return True
+            self.at += 1
+        return False
 
 
 def _header(line: str, form: Form) -> tuple[str, list[str]]:
@@ -110,11 +131,11 @@ def read_list(data: bytes, form: Form) -> ListRead:
     """
     text, remark = decode(data)
     remarks = [remark] if remark else []
-    lines = list(_lines(text))
-    if not lines:
+    feed = _Feed(text)
+    if not feed.row():
         raise ListRefused("has no header row. `witnessmark new DIR` writes one")
     try:
-        separator, names = _header(lines[0][1], form)
+        separator, names = _header(next(feed), form)
     except csv.Error:
         raise ListRefused("has a header row that cannot be read. `witnessmark new DIR` writes one") from None
     twice = {name for name in names if name and names.count(name) > 1}
@@ -127,44 +148,47 @@ def read_list(data: bytes, form: Form) -> ListRead:
     strange = [name for name in names if name and name not in known]
     if strange:
         remarks.append(f"Columns not known here, not read: {', '.join(strange)}.")
-    rows, bad = _rows(lines[1:], separator, names, form)
+    rows, bad = _rows(feed, separator, names, form)
     return ListRead(tuple(rows), tuple(bad), tuple(remarks))
 
 
-def _rows(
-    lines: list[tuple[int, str]], separator: str, names: list[str], form: Form
-) -> tuple[list[Row], list[tuple[int, str]]]:
+def _rows(feed: _Feed, separator: str, names: list[str], form: Form) -> tuple[list[Row], list[tuple[int, str]]]:
     rows: list[Row] = []
     bad: list[tuple[int, str]] = []
     empty = {column.name: "" for column in form.columns}
+    needed = [column.name for column in form.columns if column.needed]
     wanted = [(at, name) for at, name in enumerate(names) if name in empty]
-    reader = csv.reader((line for _, line in lines), delimiter=separator)
-    while True:
-        start = reader.line_num
-        line = lines[start][0] if start < len(lines) else 0
+    reader = csv.reader(feed, delimiter=separator)
+    while feed.row():
+        line = feed.start + 1
         try:
             cells = next(reader)
-        except StopIteration:
-            return rows, bad
-        except csv.Error as error:
+        except (csv.Error, StopIteration) as error:
             bad.append((line, f"cannot be read ({error}). Check its quotation marks"))
-            if reader.line_num == start:
-                return rows, bad
+            feed.at, reader = line, csv.reader(feed, delimiter=separator)
+            continue
+        if feed.at - feed.start > 1 and sum(text.count('"') for text in feed.lines[feed.start : feed.at]) % 2:
+            bad.append((line, "has a quotation mark that never closes. Close it, or write it twice"))
+            feed.at, reader = line, csv.reader(feed, delimiter=separator)
             continue
         if not any(cell.strip() for cell in cells):
             continue
-        if len(cells) > len(names) and any(cell.strip() for cell in cells[len(names) :]):
-            bad.append((line, f"has {len(cells)} cells for {len(names)} columns. Put a text that holds '{separator}' in quotation marks"))  # fmt: skip
-            continue
         values = empty | {name: cells[at].strip() for at, name in wanted if at < len(cells)}
-        if any(len(value) > MOST_CELL for value in values.values()):
-            bad.append((line, f"has a cell of more than {MOST_CELL:,} letters. Shorten it"))
-            continue
-        if any("\x00" in value for value in values.values()):
-            bad.append((line, "holds a letter that no text has. Type the row anew"))
-            continue
-        lacking = [column.name for column in form.columns if column.needed and not values[column.name]]
-        if lacking:
-            bad.append((line, f"says nothing in {', '.join(lacking)}. Fill it in"))
-            continue
-        rows.append(Row(line, values))
+        why = _amiss(cells, values, names, needed, separator)
+        if why:
+            bad.append((line, why))
+        else:
+            rows.append(Row(line, values))
+    return rows, bad
+
+
+def _amiss(cells: list[str], values: dict[str, str], names: list[str], needed: list[str], separator: str) -> str:
+    """Say what is wrong with the shape of a row, or nothing."""
+    if any(cell.strip() for cell in cells[len(names) :]):
+        return (
+            f"has {len(cells)} cells for {len(names)} columns. Put a text that holds '{separator}' in quotation marks"
+        )
+    if any(len(value) > MOST_CELL for value in values.values()):
+        return f"has a cell of more than {MOST_CELL:,} letters. Shorten it, and check its quotation marks"
+    lacking = [name for name in needed if not values[name]]
+    return f"says nothing in {', '.join(lacking)}. Fill it in" if lacking else ""

@@ -28,7 +28,11 @@ from witnessmark.records.models import (
 
 KNOWN_HOW = tuple(KnownHow.values)
 MOST_CAPACITY = 10_000
-_DECISION = re.compile(r"(reuse|repair|remake|substitute|scrap)(?:\s*[,;:(–-]\s*|\s+|$)(.*)", re.IGNORECASE | re.DOTALL)
+_KINDS = r"(reuse|repair|remake|substitute|scrap)"
+_DECISION = re.compile(rf"{_KINDS}(?:\s*[,;:(–-]\s*|\s+|$)(.*)", re.IGNORECASE | re.DOTALL)
+_KIND = re.compile(rf"(?<![\w+]){_KINDS}(?![\w+])", re.IGNORECASE)
+# "Do not scrap", "repair or remake", "reuse?" decide nothing.
+_OPEN = re.compile(rf"\b(?:not|never|no|or)\s+{_KINDS}\b|\b{_KINDS}\s*(?:\?|or\b)", re.IGNORECASE)
 _GOES_TO = re.compile(r"(.+?)\s*:\s*(\S+)")
 _MOVE_MEND = "Say on the piece's page where it went."
 
@@ -99,11 +103,21 @@ def _depth(place: Place) -> int:
     return depth
 
 
+def _held_by(f: ListFile, known: Known, where: str) -> Holder:
+    if known.is_guess(where):
+        f.remark(f"No vendor and nobody in people.csv is called '{where}': it is taken for a shelf")
+    return known.holder(where)
+
+
 def decision(text: str) -> tuple[str, str]:
     """Read a decision and its note; other words are a note without a decision."""
-    match = _DECISION.fullmatch(text.strip())
+    plain = text.strip()
+    found = None if _OPEN.search(plain) else _KIND.search(plain)
+    if found is None:
+        return "", plain
+    match = _DECISION.fullmatch(plain)
     if match is None:
-        return "", text.strip()
+        return found[1].lower(), plain
     note = match[2].strip()
     return match[1].lower(), note.removesuffix(")") if note.count(")") > note.count("(") else note
 
@@ -144,7 +158,7 @@ class _Parts:
                 f"step_done is {done}; the route '{c['route']}' has {len(self.steps.get(c['route'], ()))} steps"
             )
         in_place = c["where"].casefold() == "in place"
-        to = None if missing or in_place else known.holder(c["where"])
+        to = None if missing or in_place else _held_by(f, known, c["where"])
         values = {
             "name": c["name"],
             "part_no": c["part_no"],
@@ -308,7 +322,7 @@ def _bag(f: ListFile, known: Known, c: dict[str, str], take: Intake, wanted: dic
     size, zones, goals = known.size(c["fastener"]), known.zones_of(c["zone"]), goes_to(known, c["goes_to"])
     if sum(number for _, number in goals) > count:
         raise Wrong(f"goes_to asks for {sum(number for _, number in goals)} and the bag has {count}. Count again")
-    to = None if c["where"].casefold() == "in place" else known.holder(c["where"])
+    to = None if c["where"].casefold() == "in place" else _held_by(f, known, c["where"])
     if to is None and sum(number for _, number in goals) != count:
         raise Wrong("The bag is in place, but goes_to does not say where all of it is. Complete goes_to")
     values = {

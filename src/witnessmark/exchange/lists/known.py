@@ -1,5 +1,6 @@
 """What the record knows already, by the names that lists use."""
 
+import re
 from functools import cached_property
 
 from django.db.models import Model, Q
@@ -20,6 +21,16 @@ from witnessmark.records.models import (
     Place,
     Vendor,
     Zone,
+)
+
+ENDS = {
+    "not found": (HolderKind.NOT_FOUND, "not found"),
+    "lost": (HolderKind.NOT_FOUND, "not found"),
+    "scrap": (HolderKind.SCRAP, "scrap"),
+    "scrapped": (HolderKind.SCRAP, "scrap"),
+}
+_STORE = re.compile(
+    r"[0-9]|shel|rack|box|drawer|locker|cupboard|bench|bin|cabinet|room|store|hangar|floor|table|cage|pallet|trolley|crate"
 )
 
 
@@ -153,6 +164,12 @@ class Known:
             raise Wrong(f"There is no tag '{tag}' in the record. Correct it, or add the piece first")
         return found
 
+    def is_guess(self, where: str) -> bool:
+        """Say whether a name that nobody used before is taken for a shelf without looking like one."""
+        plain = where.casefold()
+        known = any((kind.value, plain) in self.holders for kind in HolderKind)
+        return not (known or plain in self.vendors or plain in self.people or plain in ENDS or _STORE.search(plain))
+
     def holder(self, where: str) -> Holder:
         """Find who or what is called this: a vendor, a person, scrap, not found, or else a shelf or box.
 
@@ -167,12 +184,12 @@ class Known:
         if plain in self.people:
             kind, person = HolderKind.PERSON, self.people[plain]
             name = person.name
-        elif plain in ("not found", "lost"):
-            kind, name = HolderKind.NOT_FOUND, "not found"
-        elif plain in ("scrap", "scrapped"):
-            kind, name = HolderKind.SCRAP, "scrap"
+        elif plain in ENDS:
+            kind, name = ENDS[plain]
         elif (HolderKind.CONTAINER.value, plain) in self.holders:
             kind = HolderKind.CONTAINER
+        elif (HolderKind.SHELF.value, plain) not in self.holders and re.fullmatch("[A-Z]{2,4}", where):
+            raise Wrong(f"where is '{where}': no vendor has this code. Add it to vendors.csv, or write shelf {where}")
         if len(name) > 120:
             raise Wrong("where has more than 120 letters. Shorten it")
         return self.holders.setdefault((kind.value, name.casefold()), Holder(kind=kind, name=name, person=person))
