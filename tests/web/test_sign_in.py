@@ -67,8 +67,21 @@ def test_an_invented_link_opens_nothing() -> None:
 
 @pytest.mark.parametrize(
     "address",
-    "/ /aircraft/ /zone/100/ /piece/0007/ /t/0007/ /find/?q=a /seams/ /outwork/ /orders/ /plan/ /papers/ "
-    "/papers/tags.pdf /photo/0/320/".split(),
+    [
+        "/",
+        "/aircraft/",
+        "/zone/100/",
+        "/piece/0007/",
+        "/t/0007/",
+        "/find/?q=a",
+        "/seams/",
+        "/outwork/",
+        "/orders/",
+        "/plan/",
+        "/papers/",
+        "/papers/tags.pdf",
+        "/photo/0/320/",
+    ],
 )
 def test_a_stranger_is_asked_who_he_is(shop: Shop, address: str) -> None:
     page = Client().get(address)

@@ -1,0 +1,53 @@
+"""No screen bars anyone: the accessibility rules, no sideways scrolling, and targets a glove can hit."""
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests.records.shop import Shop
+from witnessmark.records.models import Person
+
+pytestmark = pytest.mark.django_db(transaction=True)
+ADDRESSES = (
+    "/",
+    "/aircraft/",
+    "/zone/100/",
+    "/piece/0118/",
+    "/piece/0119/",
+    "/find/?q=fitting",
+    "/find/?q=nothing+such",
+    "/seams/",
+    "/outwork/",
+    "/orders/",
+    "/plan/",
+    "/papers/",
+    "/nowhere/",
+)
+TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
+  .filter(e => e.offsetParent && (e.getBoundingClientRect().height < 44 && e.type !== 'checkbox'))
+  .map(e => e.outerHTML.slice(0, 80))"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_screen(shop: Shop, page: Page, sign_in: Callable[[Person], None], scheme: str) -> None:
+    page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    sign_in(shop.lead)
+    axe, found = Axe(), []
+    for address in ADDRESSES:
+        page.goto(address)
+        page.locator("details").evaluate_all("folds => folds.forEach(fold => fold.open = true)")
+        result = axe.run(page)
+        found += [f"{address}: {v['id']} {v['nodes'][0]['html'][:120]}" for v in result.response["violations"]]
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        if wide > 0:
+            found.append(f"{address}: scrolls sideways by {wide} px")
+        found += [f"{address}: too small to hit: {html}" for html in page.evaluate(TOO_SMALL)]
+    assert not found, "\n".join(found)
+
+
+def test_a_stranger_can_read_how_to_come_in(shop: Shop, page: Page) -> None:
+    page.goto("/piece/0118/")
+    assert "/sign-in/" in page.url
+    assert not Axe().run(page).response["violations"]
