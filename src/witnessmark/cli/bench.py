@@ -1,4 +1,7 @@
-"""`witnessmark bench [NAME]`: measure the program's own figures. A missed goal is no error."""
+"""`witnessmark bench [NAME] [--full]`: measure the program's own figures against their goals.
+
+Exit codes: 0 measured (a missed goal is said, and is no error), 2 no such figure or it could not be measured.
+"""
 
 import argparse
 import sys

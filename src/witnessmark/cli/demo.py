@@ -93,10 +93,14 @@ def _refuse_file(out: str | None) -> None:
 
 def _has_aircraft(record: Path) -> bool:
     """Look without writing whether somebody's aircraft is in this record; one that cannot be read counts as one."""
+    from urllib.parse import quote
+
     import pysqlite3
 
+    # Where nobody has it open, not even the two files that reading makes beside it are left behind.
+    how = "mode=ro" if record.with_name(f"{RECORD}-wal").exists() else "immutable=1"
     try:
-        with contextlib.closing(pysqlite3.connect(f"file:{record}?mode=ro", uri=True)) as looked:
+        with contextlib.closing(pysqlite3.connect(f"file:{quote(str(record))}?{how}", uri=True)) as looked:
             if not looked.execute("SELECT 1 FROM sqlite_master WHERE name = 'records_aircraft'").fetchone():
                 return False
             return looked.execute("SELECT 1 FROM records_aircraft").fetchone() is not None

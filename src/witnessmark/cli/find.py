@@ -1,10 +1,13 @@
 """`witnessmark find WORDS`: pieces, places and findings that hold every word.
 
-Exit codes: 0 something was found, 1 nothing was.
+Exit codes: 0 something was found, 1 nothing was, 2 could not run.
+
+With --json one object:
+  pieces: [{tag, name, side, where [str]}], places: [{mark, side, name, zone}], findings: [{finding, what, state}],
+  more (bool: there is more than is shown)
 """
 
 import argparse
-import json
 from typing import Any
 
 
@@ -16,6 +19,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Find and print."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
     from witnessmark.records.lookups.search import find
     from witnessmark.records.lookups.where import standings
 
@@ -33,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         "more": found.more,
     }
     if args.json:
-        print(json.dumps(told, ensure_ascii=False))
+        print_json(told)
     else:
         for piece in told["pieces"]:
             print(f"{piece['tag'] or 'untagged':>8}  {piece['name']}, {piece['side']}: {'; '.join(piece['where'])}")

@@ -1,10 +1,10 @@
 """`witnessmark ledger check`: recompute the custody ledger from its moves.
 
 Exit codes: 0 it balances, 1 it does not, 2 it could not be read.
+With --json one object: {balanced (bool), moves, pieces, holdings, faults [str]}.
 """
 
 import argparse
-import json
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -14,11 +14,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Check and report."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
     from witnessmark.records.lookups.ledger import check_ledger
 
     found = check_ledger()
     if args.json:
-        print(json.dumps(found.to_dict()))
+        print_json(found.to_dict())
     elif found.balanced:
         print(f"The ledger balances: {found.moves} moves, {found.pieces} pieces, {found.holdings} holdings.")
     else:

@@ -1,4 +1,7 @@
-"""`witnessmark proof [WORDS]`: run the handbook checks and print each with its source and result."""
+"""`witnessmark proof [WORDS]`: run the handbook checks and print each with its source and result.
+
+Exit codes: 0 all hold, 1 one does not, 2 could not run.
+"""
 
 import argparse
 

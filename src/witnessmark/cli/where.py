@@ -1,10 +1,14 @@
 """`witnessmark where TAG`: where a piece is, where it goes, where it has been.
 
-Exit codes: 0 it is on record, 1 no piece has that tag.
+Exit codes: 0 it is on record, 1 no piece has that tag, 2 could not run.
+
+With --json one object:
+  tag, known (bool); unknown: near [tags]
+  known: name, side, where: [{count, holder, kind, inside [str]}], goes: [{mark, side, name, zone, count}],
+  been: [{day, what, by}]
 """
 
 import argparse
-import json
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -14,6 +18,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Look it up and print."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
     from witnessmark.records.lookups.pieces import by_key, piece_seen
     from witnessmark.records.lookups.search import near_tags
 
@@ -21,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     if piece is None:
         near = near_tags(args.tag)
         if args.json:
-            print(json.dumps({"tag": args.tag, "known": False, "near": near}))
+            print_json({"tag": args.tag, "known": False, "near": near})
         else:
             print(f"No piece has the tag {args.tag}.{' There is ' + ', '.join(near) + '.' if near else ''}")
         return 1
@@ -53,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
             ],
             "been": [{"day": b.day.isoformat(), "what": b.words, "by": b.by} for b in seen.been],
         }
-        print(json.dumps(told, ensure_ascii=False))
+        print_json(told)
         return 0
     print(seen.sentence)
     for goes in seen.goes:
