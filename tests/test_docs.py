@@ -18,7 +18,14 @@ CODE = {".py", ".js", ".css", ".html"}
 TEXT = CODE | {".md", ".toml", ".csv", ".typ", ".in", ".lock", ".txt", ""}
 # Written in halves, so that this file does not hold what it looks for.
 MARKS = ("TO" + "DO", "FIX" + "ME", "X" + "XX")
-REGISTRIES = ("pypi" + ".org", "python" + "hosted.org", "npm" + "js.org", "npm" + "js.com", "un" + "pkg.com", "js" + "delivr.net")
+REGISTRIES = (
+    "pypi" + ".org",
+    "python" + "hosted.org",
+    "npm" + "js.org",
+    "npm" + "js.com",
+    "un" + "pkg.com",
+    "js" + "delivr.net",
+)
 CLAIM = re.compile(r"\b(safe|safely|approved|airworthy)\b", re.IGNORECASE)
 # The caution line, whole or as pages break it, and the plain denial.
 DENIALS = (CAUTION_LINE, "not approved data")
@@ -28,7 +35,10 @@ def tracked() -> list[Path]:
     """Every file of the project; without git, every file that is not plainly something else's."""
     try:
         done = subprocess.run(
-            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"], cwd=ROOT, capture_output=True, check=True
+            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT,
+            capture_output=True,
+            check=True,
         )
         names = [ROOT / name for name in done.stdout.decode().split("\0") if name]
     except (OSError, subprocess.CalledProcessError):
@@ -115,7 +125,9 @@ def test_nothing_is_left_for_later():
 
 
 def test_no_registry_is_named():
-    named = [name_of(path) for path in FILES if path.suffix in TEXT and any(host in text_of(path) for host in REGISTRIES)]
+    named = [
+        name_of(path) for path in FILES if path.suffix in TEXT and any(host in text_of(path) for host in REGISTRIES)
+    ]
     assert named == []
 
 
@@ -125,7 +137,11 @@ def test_the_locks_hold_hashes_name_no_index_and_fit_each_other():
         lock = text_of(ROOT / f"requirements/{kind}.lock")
         assert not re.search(r"^\s*(-i|--index-url|--extra-index-url|--find-links|-f)\b", lock, re.MULTILINE)
         assert "://" not in lock
-        blocks = re.findall(r"^([A-Za-z0-9_.\-\[\]]+==\S+)(?:[^\n]*\\\n)((?:\s+--hash=sha256:[0-9a-f]{64}[^\n]*\n?)+)", lock, re.M)
+        blocks = re.findall(
+            r"^([A-Za-z0-9_.\-\[\]]+==\S+)(?:[^\n]*\\\n)((?:\s+--hash=sha256:[0-9a-f]{64}[^\n]*\n?)+)",
+            lock,
+            re.MULTILINE,
+        )
         assert len(blocks) == len(re.findall(r"^[A-Za-z0-9].*==", lock, re.MULTILINE)) > 0
         pins[kind] = {name for name, _ in blocks}
     assert pins["run"] <= pins["dev"]
