@@ -19,6 +19,7 @@ from witnessmark.exchange.templates import FORM, FORMS
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.models import Act, Aircraft, Person, Role
+from witnessmark.records.work import enqueue
 
 Reader = Callable[[ListFile], Writer]
 # In the order of loading: what a list names must be there before it. Places may be part of a part's seat.
@@ -104,6 +105,8 @@ def load(folder: Path, by: Person | None = None, progress: Callable[[str], None]
         if progress is not None:
             progress(_about(name, read[name]))
         loader.take(name, read[name])
+    if loader.aircraft is not None and any(outcome.act_id for outcome in outcomes):
+        enqueue("derive_jobs", str(loader.aircraft.pk), {"aircraft": loader.aircraft.pk})
     order = {form.file: number for number, form in enumerate(FORMS)}
     outcomes.sort(key=lambda outcome: order[outcome.file])
     known = {f"{name}.csv" for name in READERS}
