@@ -9,8 +9,8 @@ import pytest
 from tests.records.shop import make_shop
 from tests.records.small_lists import LISTS, write_lists
 from witnessmark.exchange import load as loading
-from witnessmark.exchange.load import CannotLoad, LoadReport, load
 from witnessmark.exchange.lists import intake
+from witnessmark.exchange.load import CannotLoad, LoadReport, load
 from witnessmark.records.actions import custody
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.ledger import check_ledger
@@ -23,9 +23,9 @@ from witnessmark.records.models import (
     Finding,
     HandJob,
     Holder,
+    Holding,
     HoleFilled,
     HoleReading,
-    Holding,
     Layer,
     Move,
     Person,
@@ -73,14 +73,18 @@ def folder(tmp_path: Path) -> Path:
 def test_the_small_lists_are_taken(folder: Path) -> None:
     report = load(folder)
     assert [line.words for line in report.lines if line.state != "remark"] == []
-    assert report.all_taken and report.by == "Ada"
+    assert report.all_taken
+    assert report.by == "Ada"
     assert {o.file for o in report.outcomes} == {f"{name}.csv" for name in LISTS}
-    assert where("0001") == [("shelf A1", 1)] and where("0005") == [("Plater Lane", 4)]
-    assert where("0006") == [("Bo", 1)] and where("B-001") == [("box 3", 8)]
+    assert where("0001") == [("shelf A1", 1)]
+    assert where("0005") == [("Plater Lane", 4)]
+    assert where("0006") == [("Bo", 1)]
+    assert where("B-001") == [("box 3", 8)]
     skin = Piece.objects.get(tag="0003")
     assert skin.holdings.get(count__gt=0).holder_id == Place.objects.get(mark="1-02", side="L").pk
     assert sorted(skin.zones.values_list("number", flat=True)) == ["100", "200"]
-    assert skin.decisions.get().kind == "repair" and skin.decisions.get().reason == "doubler"
+    assert skin.decisions.get().kind == "repair"
+    assert skin.decisions.get().reason == "doubler"
     assert not Piece.objects.filter(part_no="1-03").exists()  # missing: a place without a piece
     assert Place.objects.get(mark="1-03").capacity == 1
     assert FastenerSize.objects.get(code="S-5/32").nominal_mm == pytest.approx(5 / 32 * 25.4)
@@ -96,6 +100,7 @@ def test_the_small_lists_are_taken(folder: Path) -> None:
     assert HandJob.objects.get(name="done").after == ["look"]
     assert Finding.objects.get(number="F-3").hole is not None
     assert Aircraft.objects.get().shop == "Test Shop"
+    assert counts(report, "people") == {"taken": 4}
     assert check_ledger().balanced
 
 
@@ -125,7 +130,8 @@ def test_a_new_description_is_taken_over(folder: Path) -> None:
     assert counts(report, "parts") == {"changed": 1, "same": 4}
     assert Zone.objects.get(number="100").name == "hull floor"
     fork = Piece.objects.get(tag="0001")
-    assert fork.name == "Keel fork" and "keel fork" in fork.words
+    assert fork.name == "Keel fork"
+    assert "keel fork" in fork.words
     assert load(folder).counts["changed"] == 0
     write_lists(folder)  # and back again, and forth again: each is an act of its own
     assert load(folder).counts["changed"] == 2
@@ -158,9 +164,11 @@ def test_counts_and_whereabouts_are_reported_never_written(folder: Path) -> None
     ):
         assert word in told
     assert all("The record stays." in line for line in differences(report))
-    assert not report.all_taken and refusals(report) == []
+    assert not report.all_taken
+    assert refusals(report) == []
     assert Move.objects.count() == moves
-    assert where("0001") == [("shelf A1", 1)] and where("B-001") == [("box 3", 8)]
+    assert where("0001") == [("shelf A1", 1)]
+    assert where("B-001") == [("box 3", 8)]
     assert Piece.objects.get(tag="B-001").count_off == 8
     assert Place.objects.get(mark="S-02").capacity == 6
     assert not HoleFilled.objects.filter(state="empty").exists()
@@ -174,7 +182,8 @@ def test_what_people_did_since_stays(folder: Path) -> None:
     custody.take_off(by=Person.objects.get(name="Bo"), act_id=uuid.uuid4(), piece=piece, to=to)
     report = load(folder)
     (line,) = differences(report)
-    assert line.startswith("parts.csv, row 3:") and "rack 9" in line
+    assert line.startswith("parts.csv, row 3:")
+    assert "rack 9" in line
     assert where("0003") == [("rack 9", 1)]
 
 
@@ -258,7 +267,8 @@ def test_a_bad_row_is_refused_and_the_rest_is_kept(folder: Path, name: str, row:
     assert line.endswith("This row was not taken; the others were kept.")
     assert counts(report, name) == {"refused": 1, **{k: v for k, v in counts(report, name).items() if k != "refused"}}
     assert sum(counts(report, name).values()) == number - 1
-    assert report.counts["refused"] == 1 and not report.all_taken
+    assert report.counts["refused"] == 1
+    assert not report.all_taken
     assert check_ledger().balanced
 
 
@@ -273,7 +283,8 @@ def test_a_tag_of_the_record_is_not_used_again(folder: Path) -> None:
     assert "Tag 0003 hangs on Skin 1-02 in the record" in line
     write_lists(folder, parts=f"{head}\n1-02,Skin,100,,,1,L,0999,,,,,,in place,,\n")
     (line,) = refusals(load(folder))  # a place's part has another tag
-    assert "0003" in line and "0999" in line
+    assert "0003" in line
+    assert "0999" in line
     assert not Piece.objects.filter(tag="0999").exists()
 
 
@@ -283,8 +294,10 @@ def test_a_place_takes_no_more_than_it_holds(folder: Path) -> None:
         folder, bags=f"{head}\nB-1,bolts,4,B-8,,100,2-01 L:4,in place,,\nB-2,bolts,4,B-8,,100,2-01 L:4,in place,,\n"
     )
     (line,) = refusals(load(folder))
-    assert line.startswith("bags.csv, row 3:") and "2-01 left" in line
-    assert where("B-1") == [("2-01 left", 4)] and not Piece.objects.filter(tag="B-2").exists()
+    assert line.startswith("bags.csv, row 3:")
+    assert "2-01 left" in line
+    assert where("B-1") == [("2-01 left", 4)]
+    assert not Piece.objects.filter(tag="B-2").exists()
 
 
 def test_nothing_is_half_written_when_a_files_transaction_fails(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -300,15 +313,19 @@ def test_nothing_is_half_written_when_a_files_transaction_fails(folder: Path, mo
     report = load(folder)
     whole = [line for line in report.lines if line.line == 0 and line.state == "refused"]
     assert [line.file for line in whole] == ["parts.csv"]
-    assert "the lamp went out" in whole[0].say and "None of it was taken" in whole[0].say
-    assert not Piece.objects.exclude(tag="B-001").exists() and not Place.objects.filter(mark__startswith="1-").exists()
-    assert not Holder.objects.filter(name="shelf A1").exists() and not Decision.objects.exists()
+    assert "the lamp went out" in whole[0].say
+    assert "None of it was taken" in whole[0].say
+    assert not Piece.objects.exclude(tag="B-001").exists()
+    assert not Place.objects.filter(mark__startswith="1-").exists()
+    assert not Holder.objects.filter(name="shelf A1").exists()
+    assert not Decision.objects.exists()
     assert not Act.objects.filter(said__file="parts.csv").exists()
     assert Place.objects.filter(mark="2-01").count() == 2  # the other files were taken
     assert check_ledger().balanced
     monkeypatch.undo()
     assert load(folder).all_taken  # and the mended folder completes the record
-    assert Piece.objects.filter(tag="0001").exists() and check_ledger().balanced
+    assert Piece.objects.filter(tag="0001").exists()
+    assert check_ledger().balanced
 
 
 def test_a_fault_of_the_program_leaves_nothing_of_its_file(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -318,14 +335,16 @@ def test_a_fault_of_the_program_leaves_nothing_of_its_file(folder: Path, monkeyp
     monkeypatch.setattr(intake, "move", broken)
     with pytest.raises(ZeroDivisionError):
         load(folder)
-    assert not Piece.objects.exists() and not Act.objects.filter(said__file="parts.csv").exists()
+    assert not Piece.objects.exists()
+    assert not Act.objects.filter(said__file="parts.csv").exists()
     assert RouteTemplate.objects.count() == 1  # files before it stand whole
 
 
 def test_each_file_is_one_act_and_what_says_nothing_new_is_none(folder: Path) -> None:
     report = load(folder)
     acts = {outcome.file: outcome.act_id for outcome in report.outcomes}
-    assert set(Act.objects.values_list("pk", flat=True)) == set(acts.values()) and len(acts) == len(LISTS)
+    assert set(Act.objects.values_list("pk", flat=True)) == set(acts.values())
+    assert len(acts) == len(LISTS)
     write_lists(folder, zones=add("zones", "300,tail"))
     again = load(folder)
     assert [outcome.file for outcome in again.outcomes if outcome.act_id] == ["zones.csv"]
@@ -336,7 +355,8 @@ def test_who_may_load(folder: Path, tmp_path: Path) -> None:
     write_lists(folder, people="name,role\nBo,mechanic\n")
     with pytest.raises(CannotLoad, match="names no lead"):
         load(folder)
-    assert not Person.objects.exists() and not Act.objects.exists()
+    assert not Person.objects.exists()
+    assert not Act.objects.exists()
     shop = make_shop()
     with pytest.raises(CannotLoad, match="may read, not change"):
         load(folder, shop.owner)
@@ -353,16 +373,19 @@ def test_without_an_aircraft_only_the_shop_is_taken(folder: Path) -> None:
     report = load(folder)
     assert {line.file for line in report.lines if line.state == "refused"} >= {"zones.csv", "parts.csv"}
     assert all("aircraft.csv" in line for line in refusals(report))
-    assert Vendor.objects.count() == 1 and not Place.objects.exists()
+    assert Vendor.objects.count() == 1
+    assert not Place.objects.exists()
 
 
 def test_progress_names_every_file(folder: Path) -> None:
     told: list[str] = []
     load(folder, progress=told.append)
-    assert len(told) >= len(LISTS) and "parts.csv" in " ".join(told)
+    assert len(told) >= len(LISTS)
+    assert "parts.csv" in " ".join(told)
 
 
 def test_every_list_has_its_reader() -> None:
     from witnessmark.exchange.templates import FORMS
 
-    assert set(loading.READERS) == {form.name for form in FORMS} and len(FORMS) == 18
+    assert set(loading.READERS) == {form.name for form in FORMS}
+    assert len(FORMS) == 18

@@ -17,10 +17,10 @@ from witnessmark.records.models import (
     FastenerSize,
     Finding,
     HandJob,
+    Holding,
     Hole,
     HoleFilled,
     HoleReading,
-    Holding,
     Layer,
     Move,
     Order,
@@ -97,7 +97,8 @@ def told(report: LoadReport) -> None:
 def the_words_of_the_lists() -> None:
     """Rows that need care come out as their words mean."""
     aircraft = Aircraft.objects.get()
-    assert aircraft.today is not None and aircraft.arrived_on is not None
+    assert aircraft.today is not None
+    assert aircraft.arrived_on is not None
     assert (aircraft.today - aircraft.arrived_on).days == 412
     assert aircraft.shop == "Slipway Lane Aero"
 
@@ -105,20 +106,27 @@ def the_words_of_the_lists() -> None:
     assert decided["0001"].kind == "repair"
     kinds = dict(Piece.objects.filter(tag__in=("0002", "0003")).values_list("tag", "note"))
     assert not {"0002", "0003"} & set(decided)  # blend+measure and splice (major) are no decision yet
-    assert "blend+measure" in kinds["0002"] and "splice (major)" in kinds["0003"]
+    assert "blend+measure" in kinds["0002"]
+    assert "splice (major)" in kinds["0003"]
     by_words = {(p.note, decided[p.tag].kind) for p in Piece.objects.exclude(tag=None) if p.tag in decided}
     assert by_words  # notes of decided pieces hold no decision any more
     assert not [note for note, _ in by_words if "To decide" in note]
     assert (
         Decision.objects.filter(kind="substitute").count() >= 8
     )  # five rows, LR twice, and `recast in Al (substitute)`
+    assert decided["0041"].kind == "substitute"
+    assert "recast in Al" in decided["0041"].reason
+    assert decided["0131"].kind == "repair"  # weld repair (major)
     assert Decision.objects.filter(kind="scrap").exists()  # `scrap, remake`
     assert set(Decision.objects.values_list("by__name", flat=True)) == {"Brandt"}
 
     mixed = Piece.objects.get(tag="L-014")
-    assert mixed.size is None and mixed.count_off == 46 and mixed.belongs.count() == 46
+    assert mixed.size is None
+    assert mixed.count_off == 46
+    assert mixed.belongs.count() == 46
     damper = Piece.objects.get(tag="0132")
-    assert damper.kind == PieceKind.BAG and damper.count_off == 4
+    assert damper.kind == PieceKind.BAG
+    assert damper.count_off == 4
     assert sum(h.count for h in damper.holdings.all()) == 4
 
     empty = Place.objects.get(mark="6-12-031", side="R")
@@ -134,15 +142,20 @@ def the_words_of_the_lists() -> None:
     assert [number for number, done in steps if done] == [1, 2]
 
     hole = Finding.objects.get(number="F-44")
-    assert hole.hole is not None and (hole.hole.number, hole.hole.place.mark) == (43, "C2")
+    assert hole.hole is not None
+    assert (hole.hole.number, hole.hole.place.mark) == (43, "C2")
     reading = HoleReading.objects.get(hole=Hole.objects.get(place__mark="HB-02", number=32))
-    assert reading.typed == "No. 31" and reading.value_mm == pytest.approx(0.120 * 25.4)  # a No. 31 drill is 0.120 in
+    assert reading.typed == "No. 31"
+    assert reading.value_mm == pytest.approx(0.120 * 25.4)
 
     assert HandJob.objects.filter(craft="milestone", hours_most=0).exists()
     wants = Place.objects.get(mark="6-41-101")
-    assert wants.wants_size is not None and wants.wants_size.code == "VN20-M8x1"
-    assert wants.parent_place is not None and wants.parent_place.mark == "6-41-005"
-    assert "left" in Piece.objects.get(tag="0004").words and "hull bottom" in Piece.objects.get(tag="0004").words
+    assert wants.wants_size is not None
+    assert wants.wants_size.code == "VN20-M8x1"
+    assert wants.parent_place is not None
+    assert wants.parent_place.mark == "6-41-005"
+    assert "left" in Piece.objects.get(tag="0004").words
+    assert "hull bottom" in Piece.objects.get(tag="0004").words
 
 
 def test_the_demo_needs_no_second_door(folder: Path) -> None:
