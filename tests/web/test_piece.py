@@ -1,12 +1,15 @@
 """The piece's page: one thing to do now, where it goes and is, findings, decision, route."""
 
 import uuid
+from datetime import timedelta
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
-from tests.records.shop import Shop, make_part, make_place, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_place, make_shop
 from tests.support.rows import make_finding, make_steps
+from witnessmark.records.actions.custody import send_out
 from witnessmark.records.models import Decision, Finding, Person, Piece, Step
 
 pytestmark = pytest.mark.django_db
@@ -149,3 +152,26 @@ def test_another_craftsman_sees_nothing_of_it(shop: Shop, part: Piece) -> None:
     page = signed_in(outside).get("/piece/0118/")
     assert page.status_code == 403
     assert "0118" not in page.content.decode()
+
+
+def test_an_overdue_shipment_is_what_to_do_now(shop: Shop, part: Piece) -> None:
+    day = timezone.localdate()
+    send_out(
+        by=shop.mechanic,
+        act_id=uuid.uuid4(),
+        vendor=shop.vendor,
+        process="Crack test",
+        pieces=[part],
+        number="S-029",
+        sent_on=day - timedelta(days=20),
+        promised_on=day - timedelta(days=3),
+    )
+    text = read(shop.mechanic)
+    assert "<h1>Left fitting 0118 is at Plater for crack test.</h1>" in text
+    assert "Ring Plater: it is 3 days late." in text
+    assert 'value="step"' not in text
+
+
+def test_a_bag_says_how_many_are_where(shop: Shop) -> None:
+    make_bag(shop, "L-015", shop.shelf, 8)
+    assert "<h1>Bolts L-015: 8 at C2.</h1>" in read(shop.mechanic, "/piece/L-015/")

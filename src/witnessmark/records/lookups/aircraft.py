@@ -61,6 +61,14 @@ class AircraftSeen:
         return sum(getattr(zone, what) for zone in self.zones)
 
     @property
+    def places(self) -> int:
+        return self.total("places")
+
+    @property
+    def no_picture(self) -> int:
+        return self.total("no_picture")
+
+    @property
     def sentence(self) -> str:
         """Say how the aircraft stands, aloud."""
         if not self.zones:

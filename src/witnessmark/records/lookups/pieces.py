@@ -6,7 +6,8 @@ from datetime import date
 from django.db.models import Q
 
 from witnessmark.calc.surface.processes import Caution, cautions_for
-from witnessmark.records.lookups.about import in_words
+from witnessmark.records.lookups.about import in_words, small
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.where import Standing, has_been, holder_words, standings
 from witnessmark.records.models import (
     Act,
@@ -22,6 +23,7 @@ from witnessmark.records.models import (
     Place,
     ShipmentLine,
     Step,
+    Vendor,
 )
 
 IN_THE_SHOP = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
@@ -33,9 +35,18 @@ class StepSeen:
 
     step: Step
     state: str
+    who: str
+    who_says: str
     done_by: str
     done_on: date | None
     cautions: tuple[Caution, ...]
+    at_vendor: bool
+
+    @property
+    def to_do(self) -> str:
+        """Say the step as an order."""
+        name = f"{self.step.name[0].upper()}{self.step.name[1:]}"
+        return f"Send it to {self.who}: {small(name)}." if self.at_vendor else f"{name}."
 
 
 @dataclass(frozen=True)
@@ -71,6 +82,7 @@ class PieceSeen:
     earlier: tuple[Decision, ...]
     steps: tuple[StepSeen, ...]
     shipment: ShipmentLine | None
+    late_days: int
     opposite: Piece | None
     set_mates: tuple[Piece, ...]
     last_move: Act | None
@@ -116,15 +128,19 @@ class PieceSeen:
         first = self.where[0]
         if first.holder.kind == HolderKind.PLACE:
             return f"{self.name} is in its place."
-        what = f", {first.count} of them," if self.piece.kind != PieceKind.PART else ""
+        is_at = " is at" if self.piece.kind == PieceKind.PART else f": {first.count} at"
         if first.holder.kind == HolderKind.VENDOR:
-            process = f" for: {self.shipment.shipment.process}" if self.shipment else ""
-            return f"{self.name}{what} is at {first.holder.name}{process}."
+            process = f" for {small(self.shipment.shipment.process)}" if self.shipment else ""
+            return f"{self.name}{is_at} {first.holder.name}{process}."
         if first.holder.kind == HolderKind.NOT_FOUND:
             return f"{self.name} cannot be found."
         if first.holder.kind == HolderKind.SCRAP:
             return f"{self.name} is scrap."
-        return f"{self.name}{what} is at {first.words}."
+        return f"{self.name}{is_at} {first.words}."
+
+    @property
+    def outside(self) -> bool:
+        return any(s.holder.kind == HolderKind.VENDOR for s in self.where)
 
     @property
     def done(self) -> int:
@@ -145,6 +161,13 @@ class PieceSeen:
                 "A part that turns up after the new one came is paid for twice.",
                 "#move",
             )
+        if self.shipment is not None and self.late_days > 0:
+            days = "a day" if self.late_days == 1 else f"{self.late_days} days"
+            return DoNow(
+                f"Ring {self.shipment.shipment.vendor.name}: it is {days} late.",
+                f"Shipment {self.shipment.shipment.number} was promised for {self.shipment.shipment.promised_on:%-d %B}.",
+                f"/outwork/{self.shipment.shipment.number}/",
+            )
         if not self.photos and self.on_aircraft:
             return DoNow(
                 "Photograph it before it moves.",
@@ -153,11 +176,7 @@ class PieceSeen:
             )
         step = next((s for s in self.steps if s.state == "here"), None)
         if step is not None and self.where[0].holder.kind != HolderKind.VENDOR:
-            return DoNow(
-                f"{step.step.name[0].upper()}{step.step.name[1:]}.",
-                f"It is step {step.step.number} of {len(self.steps)}, for {step.step.who}.",
-                "#route",
-            )
+            return DoNow(step.to_do, f"It is step {step.step.number} of {len(self.steps)}, for {step.who}.", "#route")
         if step is None and self.here and self.goes and self.steps:
             return DoNow("Put it back.", "Every step of its route is done.", "#move")
         return None
@@ -214,8 +233,9 @@ def piece_seen(piece: Piece) -> PieceSeen:
         findings=tuple(Finding.objects.filter(piece=piece).order_by("-seen_on", "number")),
         decision=decisions[0] if decisions else None,
         earlier=tuple(decisions[1:]),
-        steps=_steps(piece),
+        steps=_steps(piece, where, line),
         shipment=line,
+        late_days=_late(line, piece),
         opposite=_opposite(piece, goes),
         set_mates=tuple(mates.order_by("tag")[:12]) if piece.matched_set else (),
         last_move=moves[-1].act if moves and moves[-1].act.verb in ("take_off", "put_back", "lay_down") else None,
@@ -228,20 +248,33 @@ def _moved(from_kind: str, to: str) -> str:
     return f"off the aircraft; {to}" if from_kind == HolderKind.PLACE else to
 
 
-def _steps(piece: Piece) -> tuple[StepSeen, ...]:
+def _late(line: ShipmentLine | None, piece: Piece) -> int:
+    promised = line.shipment.promised_on if line else None
+    return max(0, (today(piece.aircraft) - promised).days) if promised else 0
+
+
+def _steps(piece: Piece, where: tuple[Standing, ...], line: ShipmentLine | None) -> tuple[StepSeen, ...]:
+    vendors = dict(Vendor.objects.values_list("code", "name"))
+    now_at = {s.holder.name for s in where if s.holder.kind == HolderKind.VENDOR}
     seen = []
     here = True
     for step in Step.objects.filter(piece=piece).select_related("done_act__person").order_by("number"):
         done = step.done_act
         state = "done" if done else "here" if here else "to come"
         here = here and done is not None
+        who = vendors.get(step.who, step.who)
+        since = f" since {line.shipment.sent_on:%-d %B}" if line and line.shipment.sent_on else ""
+        said = done if done and done.verb != "load_lists" else None  # the lists do not say who did it, or when
         seen.append(
             StepSeen(
-                step,
-                state,
-                done.person.name if done else "",
-                done.happened_at.date() if done else None,
-                cautions_for(step.name, f"{piece.material} {piece.name}", piece.finish, piece.strength_mpa),
+                step=step,
+                state=state,
+                who=who,
+                who_says=f"At {who}{since}." if who in now_at else f"Next, for {who}.",
+                done_by=said.person.name if said else "",
+                done_on=said.happened_at.date() if said else None,
+                cautions=cautions_for(step.name, f"{piece.material} {piece.name}", piece.finish, piece.strength_mpa),
+                at_vendor=step.who in vendors,
             )
         )
     return tuple(seen)
