@@ -275,7 +275,8 @@ def bench_list(schedule: Schedule, network: Network, shop: Shop, per_person: int
         PersonToday(p.name, tuple(mine.get(p.name, ())), ends.get(p.name))
         for p in sorted(shop.people, key=lambda p: p.name)
     )
-    held = [job for job in network.jobs if network.links_in.get(job.key) or job.key in dict(schedule.cannot)]
+    cannot = dict(schedule.cannot)
+    held = [job for job in network.jobs if network.links_in.get(job.key) or job.key in cannot] if waits else []
     held.sort(key=lambda job: (-job.priority, -len(network.freed_by(job.key)), job.key))
     told = tuple(
         Waiting(

@@ -53,7 +53,7 @@ class Schedule:
         """Entries by key of the job."""
         return {entry.key: entry for entry in self.entries}
 
-    @property
+    @cached_property
     def finish(self) -> int:
         """End of the last job, in quarter-hours since midnight before today."""
         return max((entry.finish for entry in self.entries), default=0)
@@ -65,7 +65,7 @@ class Schedule:
 
 
 class _Track:
-    """What one person or one seat of a bench is taken by: intervals that do not overlap, in order."""
+    """What one person or one seat of a bench is taken by: blocks that do not touch, in order; the key ends its block."""
 
     def __init__(self) -> None:
         self.starts: list[int] = []
@@ -82,7 +82,14 @@ class _Track:
         return start, freed_by
 
     def take(self, start: int, end: int, key: str) -> None:
+        """Take an interval; what touches becomes one block, so that a full year is passed in one step."""
         at = bisect_right(self.starts, start)
+        if at < len(self.starts) and self.starts[at] == end:
+            end, key = self.ends[at], self.keys[at]
+            del self.starts[at], self.ends[at], self.keys[at]
+        if at and self.ends[at - 1] == start:
+            self.ends[at - 1], self.keys[at - 1] = end, key
+            return
         self.starts.insert(at, start)
         self.ends.insert(at, end)
         self.keys.insert(at, key)
