@@ -3,7 +3,7 @@
 import pytest
 
 from witnessmark.calc.surface.order_rules import check_route
-from witnessmark.calc.surface.processes import cautions_for
+from witnessmark.calc.surface.processes import cautions_for, processes_of
 from witnessmark.calc.surface.routes import TemplateStep, route_from_template
 
 STEEL_FITTING = ("take off", "strip", "measure", "crack test", "cadmium plate", "bake", "prime", "put back")
@@ -41,7 +41,7 @@ def test_a_route_carries_the_cautions_of_its_steps() -> None:
 
 
 def test_steel_of_unknown_strength_meets_no_acid() -> None:
-    """TRADE practice: no acid and no plating until strength is known; hand over to the design engineer."""
+    """Workshop practice, no single source: no acid and no plating until strength is known; hand over to the design engineer."""
     said = cautions_for("cadmium plate", "forged steel", "", None)
     assert any("strength" in caution.text.lower() and "engineer" in caution.hand_over for caution in said)
 
@@ -55,3 +55,31 @@ def test_routes_without_steps_or_names_are_refused() -> None:
     ):
         with pytest.raises(ValueError):
             route_from_template(steps, "steel", None, "")
+
+
+@pytest.mark.parametrize(
+    ("step", "processes"),
+    [
+        ("Magnetic-particle inspection", ("magnetic particle", "inspect")),
+        ("nickel-plate", ("plate",)),
+        ("Strip the old cadmium plate, then zinc plate", ("strip plate", "plate")),
+        ("Fit gusset plate", ()),
+        ("Powder coat", ("heat", "paint")),
+        ("De-embrittle", ("bake",)),
+        ("Try against the old part", ()),
+    ],
+)
+def test_processes_are_read_however_they_are_hyphened(step: str, processes: tuple[str, ...]) -> None:
+    assert processes_of(step) == processes
+
+
+def test_drilling_rivets_off_is_no_machining_of_the_part_yet_keeps_the_dust_caution() -> None:
+    """T.O. 33B-1-1 2.3.6.2 speaks of machining the tested surface."""
+    assert check_route(("drill off", "penetrant"), "dural", 400.0) == ()
+    assert any(caution.hazard == "lead paint" for caution in cautions_for("drill off", "dural", "painted"))
+
+
+def test_a_conversion_coat_before_the_bake_is_refused_on_cadmium() -> None:
+    """Handbook summary of QQ-P-416F, quoted."""
+    found = {b.rule: b for b in check_route(("cadmium plate", "chromate", "bake"), "4340 steel", 1300.0)}
+    assert found["R08"].hard and found["R08"].steps == (2, 3) and found["R08"].status == "quoted"

@@ -13,7 +13,7 @@ from typing import Any, Literal
 from witnessmark.calc.tables import load_table
 
 MM_PER_IN = 25.4
-LENGTH_FORMS = '5/32, 1 1/4, 5/32 in, 0.032 in, .032 in, 3.5 mm, 3,5 mm, 1.2 (mm), No. 30, #40, F drill, letter F, M6'
+LENGTH_FORMS = "5/32, 1 1/4, 5/32 in, 0.032 in, .032 in, 3.5 mm, 3,5 mm, 1.2 (mm), No. 30, #40, F drill, letter F, M6"
 _LEAST_MM, _MOST_MM = 1e-4, 100_000.0
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
 _FRACTION = r"(?:([0-9]+)(?: +|-))?([0-9]+) ?/ ?([0-9]+)"

@@ -140,7 +140,12 @@ def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None 
         working=working(
             "count = sum of counts; mass = sum of the weighed lines",
             [
-                (f"{line.tag}, {line.count} pieces", "not weighed" if line.mass_g is None else line.mass_g, "g", "weighed")
+                (
+                    f"{line.tag}, {line.count} pieces",
+                    "not weighed" if line.mass_g is None else line.mass_g,
+                    "g",
+                    "weighed",
+                )
                 for line in lines
             ]
             + [("mass", mass_g, "g", "sum")],

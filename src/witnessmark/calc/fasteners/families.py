@@ -154,9 +154,7 @@ def nominal_hole(rivet: str) -> NominalHole:
     row = load_table("rivet_holes").find("rivet", key)
     hole_mm = float(row["nominal_hole_in"]) * MM_PER_IN
     status: Status = "memory" if row["status"] == "memory" else "derived"
-    return NominalHole(
-        key, float(row["d_in"]) * MM_PER_IN, hole_mm, row["drill"], row["note"], row["source"], status
-    )
+    return NominalHole(key, float(row["d_in"]) * MM_PER_IN, hole_mm, row["drill"], row["note"], row["source"], status)
 
 
 def dash_sizes(code: str) -> DashSizes:
@@ -197,8 +195,6 @@ def dash_sizes(code: str) -> DashSizes:
     if match is None:
         raise UnknownSize(code, "its dash numbers are missing", "AD4-3.5, MS20426DD-5-6")
     diameter_in, length_in = int(match[1]) / 32, float(match[2]) / 16
-    if not length_in or not any(
-        abs(float(row["d_in"]) - diameter_in) < 1e-9 for row in load_table("rivet_holes").rows
-    ):
+    if not length_in or not any(abs(float(row["d_in"]) - diameter_in) < 1e-9 for row in load_table("rivet_holes").rows):
         raise OutsideTable(f"{code}: no inch rivet of {match[1]}/32 in diameter and {match[2]}/16 in length")
     return DashSizes(diameter_in * MM_PER_IN, length_in * MM_PER_IN)

@@ -155,7 +155,12 @@ def _plating(route: _Route) -> Iterator[_Found]:
             if unknown:
                 yield "R07", False, "No bake follows plating, and the strength is not known.", (plate.step,)
             else:
-                yield "R07", True, "No embrittlement bake follows plating: bake within the hours called out.", (plate.step,)
+                yield (
+                    "R07",
+                    True,
+                    "No embrittlement bake follows plating: bake within the hours called out.",
+                    (plate.step,),
+                )
         coat = route.after(plate, "conversion coat")
         if bake and coat and coat.at < bake.at:
             sentence = "The conversion coat comes before the embrittlement bake: bake first."
@@ -182,7 +187,9 @@ def _testing(route: _Route) -> Iterator[_Found]:
         if dye and not route.between(test, dye, "clean"):
             yield "R13", named, f"No cleaning between magnetic particle and penetrant.{doubt}", (test.step, dye.step)
         if route.after(test, "demagnetise") is None:
-            sentence = f"No step demagnetises after the magnetic particle test: see that the certificate says so.{doubt}"
+            sentence = (
+                f"No step demagnetises after the magnetic particle test: see that the certificate says so.{doubt}"
+            )
             yield "R14", False, sentence, (test.step,)
         fitted = route.after(test, "put back")
         if fitted and route.before(test, *strips) and not route.between(test, fitted, *_FINISHES):

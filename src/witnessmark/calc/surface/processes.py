@@ -34,12 +34,17 @@ class Caution:
     status: Status
 
 
+def _plain(words: str) -> str:
+    # "Magnetic-particle" and "magnetic  particle" must not slip past a rule.
+    return re.sub(r"[\s-]+", " ", words.lower())
+
+
 @cache
 def _phrases() -> tuple[tuple[re.Pattern[str], tuple[str, ...]], ...]:
     owners: dict[str, list[str]] = {}
     for row in load_table("processes", sourced=False).rows:
         for phrase in row["words"].split(";"):
-            owners.setdefault(phrase, []).append(row["process"])
+            owners.setdefault(_plain(phrase), []).append(row["process"])
     # The longest phrase first: "strip plate" must not be read as "strip" and "plate".
     ordered = sorted(owners, key=lambda phrase: (-len(phrase), phrase))
     return tuple((re.compile(rf"\b{re.escape(phrase)}\b"), tuple(owners[phrase])) for phrase in ordered)
@@ -69,7 +74,7 @@ def processes_of(step_name: str) -> tuple[str, ...]:
     ----------
     none: words only.
     """
-    text = step_name.lower()
+    text = _plain(step_name)
     found: list[tuple[int, str]] = []
 
     def take(pattern: re.Pattern[str], names: tuple[str, ...]) -> None:
@@ -135,9 +140,7 @@ def is_steel(material: str) -> bool:
     return bool(_STEEL.search(material.lower()))
 
 
-def cautions_for(
-    process: str, material: str, finish: str, strength_mpa: float | None = None
-) -> tuple[Caution, ...]:
+def cautions_for(process: str, material: str, finish: str, strength_mpa: float | None = None) -> tuple[Caution, ...]:
     """Return the cautions to show where a process meets a material and a finish.
 
     Parameters

@@ -89,9 +89,7 @@ def route_from_template(
     if any(not s.name.strip() for s in ordered):
         raise ValueError("a step needs a name")
     steps = tuple(
-        PlannedStep(
-            s.step, s.name, s.who, processes_of(s.name), cautions_for(s.name, material, finish, strength_mpa)
-        )
+        PlannedStep(s.step, s.name, s.who, processes_of(s.name), cautions_for(s.name, material, finish, strength_mpa))
         for s in ordered
     )
     breaches = tuple(
