@@ -8,7 +8,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_part, make_shop
+from tests.support.pages import words
 from tests.support.rows import make_finding, make_hand_job, make_row, make_size, make_steps
+from witnessmark.records.lookups import plan
 from witnessmark.records.models import JobSaid, Person, Step
 
 pytestmark = pytest.mark.django_db
@@ -114,6 +116,17 @@ def test_rows_not_looked_at_come_before_the_order(shop: Shop) -> None:
     assert "Look at row C3 left before the rivet order leaves" in text
     assert "Held until row C3 left is looked at." in text
     assert "Four in five" in text
+
+
+def test_a_plan_that_did_not_pass_its_check_is_not_shown(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plan, "breaches", lambda *_: ["Mechanic has 2 jobs at once and takes 1."])
+    plan._solved.cache_clear()
+    text = words(signed_in(shop.mechanic).get("/"))
+    plan._solved.cache_clear()
+    assert "did not pass its own check" in text
+    assert "Mechanic has 2 jobs at once" in text
+    assert "Strip the fitting" not in text
+    assert "Do this now" not in text
 
 
 def test_the_number_of_queries_does_not_grow(shop: Shop) -> None:

@@ -78,7 +78,7 @@ class HereBy:
 def weekdays(text: str) -> frozenset[int]:
     """Read the days somebody works: `Mon-Fri`, `Tue,Thu`; what cannot be read is Monday to Friday."""
     found: set[int] = set()
-    for part in re.split(r"[,;/ ]+", text.strip().lower()):
+    for part in re.split(r"[,;/ ]+", re.sub(r"\s*[-–]\s*", "-", text.strip().lower())):
         ends = [_WEEKDAYS.index(word[:3]) for word in part.split("-") if word[:3] in _WEEKDAYS]
         if len(ends) == 2:
             found.update(day % 7 for day in range(ends[0], ends[1] + 1 + (7 if ends[1] < ends[0] else 0)))
