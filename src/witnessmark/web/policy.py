@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 
 from witnessmark.records.models import Person, Role
-from witnessmark.web.errors import not_allowed
+from witnessmark.web.errors import bad_request, not_allowed
 
 POLICY = (
     "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; script-src 'self'; "
@@ -26,7 +26,12 @@ class ContentPolicy:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer, with the policy."""
         most = int(settings.PHOTO_MAX_BYTES) + FORM_AROUND_A_PHOTO
-        response = too_large() if _bytes_sent(request) > most else self.get_response(request)
+        if _bytes_sent(request) > most:
+            response = too_large()
+        elif "\0" in request.path or "%00" in request.META.get("QUERY_STRING", ""):
+            response = bad_request(request)  # no text in the record holds it, and one database breaks on it
+        else:
+            response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", POLICY)
         response.headers.setdefault("Permissions-Policy", "geolocation=(), microphone=(self), camera=(self)")
         if not request.path.startswith("/static/"):

@@ -102,7 +102,10 @@ def say(
         raise NotAllowed(
             f"{by.name} is {by.get_role_display().lower()} and may read this, not change it. Nothing was changed."
         )
-    digest = hashlib.sha256(canonical({"verb": verb, **said}).encode()).hexdigest()
+    text = canonical({"verb": verb, **said})
+    if "\\u0000" in text:
+        raise Refused("The text holds a character that cannot be written. Nothing was changed. Write it anew.")
+    digest = hashlib.sha256(text.encode()).hexdigest()
     tries = 1 if connection.in_atomic_block else 5
     for attempt in range(tries):
         try:
