@@ -37,5 +37,5 @@ def test_two_starts_at_once_take_turns(checkout):
         assert second.stderr is not None
         assert "waiting for it" in second.stderr.readline()
         assert not (checkout / ".venv").exists()
-    out, _ = second.communicate(timeout=120)
-    assert out == "called with where\n"
+    out, told = second.communicate(timeout=300)
+    assert out == "called with where\n", told

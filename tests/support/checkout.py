@@ -20,6 +20,7 @@ def checkout(tmp_path: Path) -> Path:
         (tmp_path / "requirements" / f"{kind}.lock").write_text(f"no-such-package==1.0 --hash=sha256:{'0' * 64}\n")
     package = tmp_path / "src" / "witnessmark"
     package.mkdir(parents=True)
+    (package / "__init__.py").touch()
     (package / "__main__.py").write_text("import sys; print('called with', *sys.argv[1:])\n")
     return tmp_path
 
