@@ -54,8 +54,10 @@ def running() -> Iterator[str]:
     data, port = folder / "data", _free_port()
     try:
         call(str(programs / "initdb"), "-D", str(data), "-U", "witnessmark", "-A", "trust", "-E", "UTF8", "--locale=C")
-        # fsync off: these tables need not outlive the run.
-        options = f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories={folder} -c fsync=off"
+        # fsync off: these tables need not outlive the run. No nested loops: tables filled inside a test's transaction
+        # have no statistics, and the planner would take thousands of rows for one.
+        settings = ("fsync=off", "enable_nestloop=off", "listen_addresses=127.0.0.1", f"port={port}")
+        options = " ".join(f"-c {each}" for each in (*settings, f"unix_socket_directories={folder}"))
         start = ["-D", str(data), "-l", str(folder / "log"), "-o", options, "-w", "-t", "60", "start"]
         call(str(programs / "pg_ctl"), *start)
         try:
