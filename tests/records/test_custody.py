@@ -131,9 +131,7 @@ def test_a_bag_in_two_places_asks_which(shop: Shop) -> None:
     custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=shop.box, count=2)
     with pytest.raises(Refused, match=r"3 at C2, 2 at box 7|2 at box 7, 3 at C2"):
         custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"))
-    custody.lay_down(
-        by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"), at=shop.box
-    )
+    custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=bag, to=custody.single("scrap"), at=shop.box)
     assert {s.holder.kind for s in standings([bag])[bag.pk]} == {"shelf", "scrap"}
 
 

@@ -100,6 +100,4 @@ class Ledger(RuleBasedStateMachine):
 
 @pytest.mark.django_db
 def test_random_acts_never_break_the_ledger() -> None:
-    run_state_machine_as_test(
-        Ledger, settings=settings(max_examples=20, stateful_step_count=30, deadline=None)
-    )
+    run_state_machine_as_test(Ledger, settings=settings(max_examples=20, stateful_step_count=30, deadline=None))

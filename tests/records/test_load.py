@@ -11,7 +11,7 @@ from tests.records.small_lists import LISTS, write_lists
 from witnessmark.exchange import load as loading
 from witnessmark.exchange.lists import intake
 from witnessmark.exchange.load import CannotLoad, LoadReport, load
-from witnessmark.records.actions import custody
+from witnessmark.records.actions import custody, saying
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.models import (
@@ -301,7 +301,7 @@ def test_a_place_takes_no_more_than_it_holds(folder: Path) -> None:
 
 
 def test_nothing_is_half_written_when_a_files_transaction_fails(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = intake.move
+    real = saying.move
 
     def broken(act: Act, moves: Any) -> int:
         done = real(act, moves)

@@ -126,9 +126,7 @@ def _sqlite() -> dict[str, str]:
 
 def _postgresql() -> dict[str, str]:
     def refuse(condition: str, why: str) -> str:
-        return (
-            f" IF {condition} THEN RAISE EXCEPTION '{PREFIX}{why}' USING ERRCODE = 'check_violation'; END IF;"
-        )
+        return f" IF {condition} THEN RAISE EXCEPTION '{PREFIX}{why}' USING ERRCODE = 'check_violation'; END IF;"
 
     def hold(side: str, sign: str) -> str:
         key = f"piece_id = NEW.{side}_piece_id AND holder_id = NEW.{side}_holder_id"
@@ -145,9 +143,7 @@ def _postgresql() -> dict[str, str]:
     guards: dict[str, str] = {}
     for table in APPEND_ONLY:
         name = f"wm_{table}_append_only"
-        guards[name] = function(
-            name, refuse("TRUE", "what was recorded stays; say it anew") + " RETURN NULL;"
-        ) + (
+        guards[name] = function(name, refuse("TRUE", "what was recorded stays; say it anew") + " RETURN NULL;") + (
             f" CREATE TRIGGER {name} BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION {name}();"
             f" CREATE TRIGGER {name}_all BEFORE TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {name}();"
         )
@@ -163,23 +159,17 @@ def _postgresql() -> dict[str, str]:
     guards["wm_move_before"] = function(
         "wm_move_before",
         lock + "".join(refuse(c, w) for c, w in BEFORE_MOVE) + refuse(overdraw, _OVERDRAW) + " RETURN NEW;",
-    ) + (
-        " CREATE TRIGGER wm_move_before BEFORE INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_before();"
-    )
+    ) + (" CREATE TRIGGER wm_move_before BEFORE INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_before();")
     guards["wm_move_after"] = (
         function(
             "wm_move_after",
-            hold("from", "-")
-            + hold("to", "+")
-            + "".join(refuse(c, w) for c, w in AFTER_MOVE)
-            + " RETURN NULL;",
+            hold("from", "-") + hold("to", "+") + "".join(refuse(c, w) for c, w in AFTER_MOVE) + " RETURN NULL;",
         )
         + " CREATE TRIGGER wm_move_after AFTER INSERT ON records_move FOR EACH ROW EXECUTE FUNCTION wm_move_after();"
     )
     guards["wm_holding"] = function(
         "wm_holding",
-        refuse("pg_trigger_depth() < 2", _BY_HAND)
-        + " IF TG_OP = 'DELETE' THEN RETURN OLD; END IF; RETURN NEW;",
+        refuse("pg_trigger_depth() < 2", _BY_HAND) + " IF TG_OP = 'DELETE' THEN RETURN OLD; END IF; RETURN NEW;",
     ) + (
         " CREATE TRIGGER wm_holding BEFORE INSERT OR UPDATE OR DELETE ON records_holding"
         " FOR EACH ROW EXECUTE FUNCTION wm_holding();"

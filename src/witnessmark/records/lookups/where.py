@@ -54,11 +54,7 @@ def standings(pieces: Iterable[Piece]) -> dict[int, list[Standing]]:
 
 
 def _held(ids: Iterable[int]) -> QuerySet[Holding]:
-    return (
-        Holding.objects.filter(piece_id__in=list(ids), count__gt=0)
-        .select_related("holder")
-        .order_by("holder_id")
-    )
+    return Holding.objects.filter(piece_id__in=list(ids), count__gt=0).select_related("holder").order_by("holder_id")
 
 
 def has_been(piece: Piece) -> QuerySet[Move]:
@@ -72,6 +68,4 @@ def has_been(piece: Piece) -> QuerySet[Move]:
 
 def with_belongs(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
     """The same pieces, each with the places it came from."""
-    return pieces.prefetch_related(
-        Prefetch("belongs", Belongs.objects.select_related("place__zone", "place__holder"))
-    )
+    return pieces.prefetch_related(Prefetch("belongs", Belongs.objects.select_related("place__zone", "place__holder")))

@@ -21,9 +21,7 @@ class Answer(models.Model):
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(
-                fields=["kind", "subject", "inputs_sha256", "code_version"], name="answer_once"
-            ),
+            models.UniqueConstraint(fields=["kind", "subject", "inputs_sha256", "code_version"], name="answer_once"),
         )
 
     def __str__(self) -> str:

@@ -64,9 +64,7 @@ class Piece(models.Model):
     strength_mpa = models.FloatField(null=True)
     finish = models.CharField(max_length=120, blank=True)
     mass_g = models.FloatField(null=True, help_text="of the whole piece or bag")
-    count_off = models.PositiveIntegerField(
-        default=1, help_text="what was taken off; the ledger counts what is here"
-    )
+    count_off = models.PositiveIntegerField(default=1, help_text="what was taken off; the ledger counts what is here")
     size = models.ForeignKey("FastenerSize", models.PROTECT, null=True)
     as_found = models.TextField(blank=True)
     matched_set = models.CharField(max_length=60, blank=True)
