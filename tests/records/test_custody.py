@@ -10,7 +10,7 @@ from witnessmark.records.actions import custody
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.where import has_been, standings
-from witnessmark.records.models import Act, Belongs, Holder, Shipment
+from witnessmark.records.models import Act, AnswerReliedOn, Belongs, Holder, Shipment
 
 pytestmark = pytest.mark.django_db
 
@@ -85,6 +85,9 @@ def test_a_shipment_goes_and_comes_back_one_short(shop: Shop) -> None:
         sent_on=date(2026, 5, 4),
     )
     shipment = Shipment.objects.get(number="S-1")
+    frozen = AnswerReliedOn.objects.get(act__verb="send_out").answer
+    assert (frozen.kind, frozen.result["count"], frozen.result["not_weighed"]) == ("shipment", 46, ["L-014"])
+    assert frozen.working["formula"].startswith("count = sum of counts")
     told = custody.receive_back(
         by=shop.lead,
         act_id=uuid.uuid4(),

@@ -2,8 +2,11 @@
 
 import uuid
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import date, datetime
 
+from witnessmark.calc.bags import shipment as weighing
+from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.models import (
     Act,
@@ -201,6 +204,7 @@ def send_out(
                 Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count)
             )
         move(act, moves)
+        _freeze_totals(act, number, vendor, list(zip(pieces, (m.count for m in moves), strict=True)))
         return {"shipment": number, "pieces": len(moves), "count": sum(m.count for m in moves)}
 
     said = {
@@ -219,6 +223,17 @@ def send_out(
         do=do,
         aircraft=pieces[0].aircraft,
         happened_at=happened_at,
+    )
+
+
+def _freeze_totals(act: Act, number: str, vendor: Vendor, sent: Sequence[tuple[Piece, int]]) -> None:
+    """Keep the count and mass that the shipment left with, with their working."""
+    lines = [weighing.ShipmentLine(p.tag or p.key, p.name, count, p.mass_g, p.material) for p, count in sent]
+    totals = weighing.shipment_totals(lines, weighing.parse_minimum_order(vendor.min_order).mass_g)
+    told = totals.to_dict()
+    working = told.pop("working")
+    rely_on(
+        act, keep_answer("shipment", number, inputs={"lines": [asdict(x) for x in lines]}, result=told, working=working)
     )
 
 
