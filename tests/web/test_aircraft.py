@@ -37,7 +37,7 @@ def read(shop: Shop, address: str) -> str:
 
 def test_it_says_first_how_the_aircraft_stands(shop: Shop) -> None:
     text = read(shop, "/aircraft/")
-    assert "1 piece is off, 1 place has nothing to go in." in text
+    assert "1 place stands empty, its piece off; 1 has nothing to go in." in text
     assert '<td role="cell" class="n" data-l="Left over">1</td>' in text
     assert 'href="/zone/100/"' in text
 

@@ -77,9 +77,9 @@ class AircraftSeen:
         opened = [zone for zone in self.zones if zone.off or zone.missing]
         if not opened:
             return f"Every place on {self.aircraft.name} is filled."
-        first = f"{_count(off, 'piece')} {'is' if off == 1 else 'are'} off" if off else "Nothing is off"
-        second = f", {_count(missing, 'place')} {'has' if missing == 1 else 'have'} nothing to go in" if missing else ""
-        return f"{first}{second}."
+        empty = f"{_count(off, 'place')} {'stands' if off == 1 else 'stand'} empty, {'its piece' if off == 1 else 'their pieces'} off"
+        first = empty if off else "Nothing is off"
+        return f"{first}; {missing:,} {'has' if missing == 1 else 'have'} nothing to go in." if missing else f"{first}."
 
 
 def _count(number: int, what: str) -> str:
