@@ -107,6 +107,7 @@ def load(folder: Path, by: Person | None = None, progress: Callable[[str], None]
         loader.take(name, read[name])
     if loader.aircraft is not None and any(outcome.act_id for outcome in outcomes):
         enqueue("derive_jobs", str(loader.aircraft.pk), {"aircraft": loader.aircraft.pk})
+        _count_anew()
     order = {form.file: number for number, form in enumerate(FORMS)}
     outcomes.sort(key=lambda outcome: order[outcome.file])
     known = {f"{name}.csv" for name in READERS}
@@ -116,6 +117,13 @@ def load(folder: Path, by: Person | None = None, progress: Callable[[str], None]
 
 
 _NONE = "None of it was taken; the other files were kept."
+
+
+def _count_anew() -> None:
+    """Let PostgreSQL count its tables: without, it takes them for empty and searches them end to end."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _whole(name: str, why: str) -> Outcome:

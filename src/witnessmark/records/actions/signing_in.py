@@ -46,8 +46,15 @@ def use_link(token: str) -> Person:
     now = timezone.now()
     links = SignInLink.objects.filter(token_sha256=_sha256(token))
     # The condition stands in the update itself, so that the database lets one through and not both.
-    took = links.filter(used_at__isnull=True, expires_at__gt=now, person__is_active=True).update(used_at=now)
+    # A join would move it into a subquery, which PostgreSQL does not look at again after waiting for the other one.
     link = links.select_related("person").first()
+    took = (
+        link is not None
+        and link.person.is_active
+        and links.filter(used_at__isnull=True, expires_at__gt=now).update(used_at=now)
+    )
+    if link is not None and not took:
+        link.refresh_from_db()
     if took and link is not None:
         return link.person
     again = "Ask the lead for a new one, or make one with `witnessmark sign-in NAME`."
