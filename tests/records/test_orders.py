@@ -45,6 +45,14 @@ def test_only_holes_without_a_lasting_rivet_are_ordered() -> None:
     assert row.counts == {"riveted": 41, "oversize": 1, "temporary": 2, "empty": 32, "open": 1, "unsaid": 7}
 
 
+def test_holes_nobody_has_spoken_of_are_named_and_not_counted() -> None:
+    shop = make_shop()
+    make_row(shop, "H-1", make_size(shop), holes=20, states={"riveted": range(1, 7)})
+    order = rivet_order(shop.aircraft)
+    assert order.holes == 0
+    assert [(row.name, row.unsaid) for row in order.unsaid] == [("H-1 left", 14)]
+
+
 def test_a_row_not_looked_at_is_no_claim_and_holds_the_order() -> None:
     shop = make_shop()
     size = make_size(shop)

@@ -12,6 +12,7 @@ With --json one object:
   covered: [{size, stock_label, holes, spares, on_shelf}]      enough lies on the shelf: not ordered
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
+  unsaid: [{row, holes}]               nobody has said what stands in these holes; they are not counted
   placed: [{order, vendor, what, count, ordered_on, promised_on, came_on}]
 """
 
@@ -107,6 +108,7 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
             for each in order.covered
         ],
         "not_looked_at": [{"row": row.name, "why": row.why_no_length} for row in order.not_looked_at],
+        "unsaid": [{"row": row.name, "holes": row.unsaid} for row in order.unsaid],
         "no_length": [{"row": row.name, "holes": row.to_fill, "why": row.why_no_length} for row in order.no_length],
         "placed": [
             {
@@ -147,3 +149,7 @@ def _say(order: "RivetOrder") -> None:
         print(f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, on the shelf already ({tags}).")
     for row in order.no_length:
         print(f"\nRow {row.name}, {row.to_fill} holes: {row.why_no_length}")
+    for row in order.unsaid:
+        print(
+            f"\nRow {row.name}: nobody has said what stands in {row.unsaid} of {row.holes} holes. They are not counted."
+        )

@@ -65,7 +65,10 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
         stamp=stamp,
         vendors=tuple(_vendor(vendor) for vendor in found.vendors),
         held_rows=tuple(row.name for row in found.not_looked_at),
-        no_length=tuple((row.name, row.why_no_length) for row in found.no_length),
+        no_length=(
+            *((row.name, row.why_no_length) for row in found.no_length),
+            *((row.name, f"nobody has said what stands in {row.unsaid} of its holes.") for row in found.unsaid),
+        ),
         spares_rule=f"{rule.percent:g} % of the holes, at least {rule.least} a size and length.",
         placed=tuple(
             f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {short_day(order.ordered_on)}"

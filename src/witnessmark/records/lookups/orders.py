@@ -67,6 +67,7 @@ class RivetOrder:
     covered: tuple[ToOrder, ...]
     not_looked_at: tuple[RowSeen, ...]
     no_length: tuple[RowSeen, ...]
+    unsaid: tuple[RowSeen, ...]
     spares: SparesRule
     placed: tuple[Order, ...]
     shelf: tuple[OnShelf, ...]
@@ -114,6 +115,7 @@ def rivet_order(
         covered=tuple(covered),
         not_looked_at=tuple(row for row in seen if not row.looked_at),
         no_length=tuple(row for row in wanted if row.length is None),
+        unsaid=tuple(row for row in seen if row.looked_at and row.unsaid),
         spares=spares,
         placed=placed,
         shelf=shelf,

@@ -65,6 +65,11 @@ class RowSeen:
     def done(self) -> int:
         return sum(self.counts[state] for state in DONE)
 
+    @property
+    def unsaid(self) -> int:
+        """Holes of which the record holds no word: neither filled nor to be filled."""
+        return self.counts[UNSAID]
+
 
 @dataclass(frozen=True)
 class HoleSeen:
