@@ -1,6 +1,7 @@
 """Jobs come out of the record, once; what people said of them outlives a new derivation."""
 
 import uuid
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,9 +14,9 @@ from witnessmark.calc.plan.lead_times import Triple
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.jobs import book_hours, derive_jobs, say_of_job
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
-from witnessmark.records.lookups.network import gather
+from witnessmark.records.lookups.network import gather, newest_said
 from witnessmark.records.lookups.seams import rows_seen
-from witnessmark.records.models import Job, JobLink, JobSaid, Piece, Shipment, Step
+from witnessmark.records.models import Aircraft, Job, JobLink, JobSaid, Piece, Shipment, Step, Zone
 
 pytestmark = pytest.mark.django_db
 
@@ -249,3 +250,25 @@ def test_the_number_of_queries_does_not_grow() -> None:
     for n in range(2, 9):
         more(n)
     assert queries() == few
+
+
+def test_two_aircraft_may_call_their_rows_alike() -> None:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop))
+    derive_jobs(shop.aircraft)
+    other = Aircraft.objects.create(name="Other", arrived_on=shop.aircraft.arrived_on)
+    zone = Zone.objects.create(aircraft=other, number="100", name="hull bottom")
+    twin = replace(shop, aircraft=other, zone=zone)
+    make_row(twin, "C2", None, looked_at="no")
+    derive_jobs(other)
+    say_of_job(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        aircraft=shop.aircraft,
+        key="seam:C2 left:fill",
+        status="stuck",
+        note="no bar",
+    )
+    assert {job.key for job in Job.objects.filter(aircraft=other)} >= {"seam:C2 left:look"}
+    assert newest_said(shop.aircraft).keys() == {"seam:C2 left:fill"}
+    assert newest_said(other) == {}

@@ -85,15 +85,15 @@ def derive_jobs(aircraft: Aircraft) -> Gathered:
             row.pk = old.pk
             changed.append(row)
     Job.objects.bulk_update(changed, [name.removesuffix("_id") for name in _COLUMNS], batch_size=200)
-    _vanish([job for key, job in have.items() if key not in wanted])
+    _vanish(aircraft, [job for key, job in have.items() if key not in wanted])
     _links(aircraft, gathered)
     return gathered
 
 
-def _vanish(gone: list[Job]) -> None:
+def _vanish(aircraft: Aircraft, gone: list[Job]) -> None:
     keys = [job.key for job in gone]
-    kept = set(JobSaid.objects.filter(key__in=keys).values_list("key", flat=True))
-    kept |= set(HoursBooked.objects.filter(key__in=keys).values_list("key", flat=True))
+    kept = set(JobSaid.objects.filter(act__aircraft=aircraft, key__in=keys).values_list("key", flat=True))
+    kept |= set(HoursBooked.objects.filter(act__aircraft=aircraft, key__in=keys).values_list("key", flat=True))
     Job.objects.filter(pk__in=[job.pk for job in gone if job.key in kept], withdrawn=False).update(withdrawn=True)
     Job.objects.filter(pk__in=[job.pk for job in gone if job.key not in kept]).delete()
 

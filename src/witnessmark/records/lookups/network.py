@@ -379,7 +379,7 @@ def with_said(gathered: Gathered, said: dict[str, models.JobSaid]) -> Network:
     return Network(tuple(jobs), links, gathered.network.unknown_after)
 
 
-def newest_said() -> dict[str, models.JobSaid]:
+def newest_said(aircraft: models.Aircraft) -> dict[str, models.JobSaid]:
     """The newest word on each job."""
-    newest = models.JobSaid.objects.values("key").annotate(last=Max("id")).values("last")
+    newest = models.JobSaid.objects.filter(act__aircraft=aircraft).values("key").annotate(last=Max("id")).values("last")
     return {word.key: word for word in models.JobSaid.objects.filter(pk__in=newest).select_related("person")}

@@ -123,7 +123,7 @@ def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
 def make_plan(aircraft: Aircraft) -> Plan:
     """Gather, schedule and check; the number of queries is fixed."""
     gathered = gather(aircraft)
-    said = newest_said()
+    said = newest_said(aircraft)
     shop, people = _shop(gathered.today)
     network = with_said(gathered, said)
     return Plan(gathered, network, shop, people, _solved(network, shop), said)

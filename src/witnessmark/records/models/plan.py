@@ -11,7 +11,7 @@ from witnessmark.records.models.people import Person
 class Job(models.Model):
     """A derived job; its key is source:id:step. A vanished job that has hours stays, withdrawn."""
 
-    key = models.CharField(max_length=120, unique=True)
+    key = models.CharField(max_length=120)
     aircraft = models.ForeignKey(Aircraft, models.PROTECT)
     what = models.CharField(max_length=300)
     craft = models.CharField(max_length=80, blank=True)
@@ -28,6 +28,7 @@ class Job(models.Model):
 
     class Meta:
         ordering = ("key",)
+        constraints = (models.UniqueConstraint(fields=["aircraft", "key"], name="job_once"),)
 
     def __str__(self) -> str:
         return self.what
@@ -75,7 +76,7 @@ class HandJob(models.Model):
 
 
 class JobSaid(models.Model):
-    """What people said of a job: a new derivation never touches it. The newest row of a key counts."""
+    """What people said of a job, of the act's aircraft: a new derivation never touches it. The newest counts."""
 
     key = models.CharField(max_length=120, db_index=True)
     status = models.CharField(
