@@ -74,7 +74,7 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
             f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {short_day(order.ordered_on)}"
             + (f", promised for {short_day(order.promised_on)}" if order.promised_on else ", no day promised")
             for order in found.placed
-            if order.ordered_on and not order.came_on
+            if order.size_id and order.ordered_on and not order.came_on
         ),
         sources=_sources(found),
     )
