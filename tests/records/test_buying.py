@@ -9,7 +9,8 @@ from tests.records.shop import Shop, make_shop
 from tests.support.rows import make_row, make_size
 from witnessmark.records.actions.buying import order_came, order_leaves
 from witnessmark.records.actions.saying import NotAllowed, Refused
-from witnessmark.records.models import Act, Answer, AnswerReliedOn, Order, Person
+from witnessmark.records.lookups.orders import rivet_order
+from witnessmark.records.models import Act, Answer, AnswerReliedOn, FastenerSize, Order, Person
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 5, 15)
@@ -44,6 +45,15 @@ def test_an_order_leaves_with_its_roll_up_frozen(shop: Shop) -> None:
     assert "holes + spares" in answer.working["lines"][0]["formula"]
 
 
+def test_what_is_on_its_way_is_not_ordered_again(shop: Shop) -> None:
+    leave(shop)
+    again = rivet_order(shop.aircraft)
+    assert again.count == 0
+    assert [way.number for each in again.covered for way in each.on_its_way] == ["O-1"]
+    with pytest.raises(Refused, match="No row wants a rivet"):
+        leave(shop, number="O-2")
+
+
 def test_rows_not_looked_at_hold_the_order_until_the_lead_says_why(shop: Shop) -> None:
     make_row(shop, "HB-12", None, looked_at="no")
     with pytest.raises(Refused, match="1 rows are not looked at \\(HB-12"):
@@ -61,6 +71,7 @@ def test_only_the_lead_lets_an_order_leave(shop: Shop) -> None:
 
 def test_a_number_is_used_once_and_promises_do_not_run_backwards(shop: Shop) -> None:
     leave(shop)
+    make_row(shop, "C5", FastenerSize.objects.get(), holes=300, stack=(1.0, 4.5))
     with pytest.raises(Refused, match="in the record already"):
         leave(shop)
     with pytest.raises(Refused, match="cannot come before"):

@@ -9,7 +9,7 @@ With --json one object:
              lines: [{size, stock_label, length_mm, holes, spares, wanted, pack, minimum_run, count, on_order,
                       on_shelf: [{tag, count, length_mm (or null), lies_at}],
                       rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
-  covered: [{size, stock_label, holes, spares, on_shelf}]      enough lies on the shelf: not ordered
+  covered: [{size, stock_label, holes, spares, on_shelf, on_order: [{order, count}]}]      enough lies here or is on order: not ordered again
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
   unsaid: [{row, holes}]               nobody has said what stands in these holes; they are not counted
@@ -104,6 +104,7 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
                 "holes": each.line.holes,
                 "spares": each.line.spares,
                 "on_shelf": _shelf(each),
+                "on_order": [{"order": way.number, "count": way.count} for way in each.on_its_way],
             }
             for each in order.covered
         ],
@@ -145,8 +146,11 @@ def _say(order: "RivetOrder") -> None:
                 f"  {line.count:>6,}  {line.code} × {line.stock_label}: {line.holes} holes + {line.spares} spares; {rows}"
             )
     for each in order.covered:
-        tags = ", ".join(f"{bag.count} in {bag.tag}" for bag in each.on_shelf)
-        print(f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, on the shelf already ({tags}).")
+        there = [f"{bag.count} in {bag.tag}" for bag in each.on_shelf]
+        there += [f"{order.count} on order, {order.number}" for order in each.on_its_way]
+        print(
+            f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, not ordered again ({', '.join(there)})."
+        )
     for row in order.no_length:
         print(f"\nRow {row.name}, {row.to_fill} holes: {row.why_no_length}")
     for row in order.unsaid:

@@ -27,24 +27,43 @@ class OnShelf:
 
 
 @dataclass(frozen=True)
+class OnOrder:
+    """Rivets that were ordered and have not come; `length_mm` is None where the order does not say it."""
+
+    number: str
+    size_id: int
+    count: int
+    length_mm: float | None
+
+
+@dataclass(frozen=True)
 class ToOrder:
     """One size and length to order, with the rows that want it, and what of the size is on order or on the shelf."""
 
     line: OrderLine
     size: FastenerSize
     rows: tuple[RowSeen, ...]
-    on_order: int
+    orders: tuple[OnOrder, ...]
     on_shelf: tuple[OnShelf, ...]
 
     @property
+    def on_order(self) -> int:
+        """What of this size is on order, in this length or in one that is not written down."""
+        return sum(o.count for o in self.orders if o.length_mm is None or self._alike(o.length_mm))
+
+    @property
     def covered(self) -> bool:
-        """Whether bags of this size and length hold enough for the holes and the spares: then nothing is ordered."""
-        here = sum(
-            b.count
-            for b in self.on_shelf
-            if b.length_mm is not None and isclose(b.length_mm, self.line.stock_mm, abs_tol=1e-3)
-        )
-        return here >= self.line.wanted
+        """Whether what lies here or is on order in this size and length is enough for the holes and the spares."""
+        here = sum(bag.count for bag in self.on_shelf if self._alike(bag.length_mm))
+        return here + sum(order.count for order in self.on_its_way) >= self.line.wanted
+
+    @property
+    def on_its_way(self) -> tuple[OnOrder, ...]:
+        """The orders of just this size and length."""
+        return tuple(order for order in self.orders if self._alike(order.length_mm))
+
+    def _alike(self, length_mm: float | None) -> bool:
+        return length_mm is not None and isclose(length_mm, self.line.stock_mm, abs_tol=1e-3)
 
 
 @dataclass(frozen=True)
@@ -91,10 +110,11 @@ def rivet_order(
     """Roll up every hole that is still to be filled; no row that was not looked at is counted."""
     seen = list(rows) if rows is not None else rows_seen(aircraft)
     placed = tuple(Order.objects.select_related("vendor", "size").order_by("ordered_on", "number", "id"))
-    on_order: dict[int, int] = {}
-    for order in placed:
-        if order.size_id and order.ordered_on and not order.came_on:
-            on_order[order.size_id] = on_order.get(order.size_id, 0) + order.count
+    on_order = [
+        OnOrder(order.number, order.size.pk, order.count, _length_in(order.what, order.size.code))
+        for order in placed
+        if order.size is not None and order.ordered_on and not order.came_on
+    ]
     shelf = loose_rivets()
     wanted = [row for row in seen if row.looked_at and row.to_fill]
     by_vendor: dict[int | None, list[RowSeen]] = {}
@@ -126,7 +146,7 @@ def _lines(
     rows: Sequence[RowSeen],
     vendor: Vendor | None,
     spares: SparesRule,
-    on_order: dict[int, int],
+    on_order: Sequence[OnOrder],
     shelf: Sequence[OnShelf],
 ) -> tuple[ToOrder, ...]:
     sizes = {row.size.code: row.size for row in rows if row.size is not None}
@@ -154,7 +174,7 @@ def _lines(
                 and row.length is not None
                 and row.length.stock_label == line.stock_label
             ),
-            on_order=on_order.get(sizes[line.code].pk, 0),
+            orders=tuple(order for order in on_order if order.size_id == sizes[line.code].pk),
             on_shelf=tuple(bag for bag in shelf if bag.size_id == sizes[line.code].pk),
         )
         for line in lines
