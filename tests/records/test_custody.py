@@ -154,3 +154,11 @@ def test_where_it_is_follows_the_boxes_upward(shop: Shop) -> None:
     inside = Holder.objects.create(kind="container", name="crate 3", piece=crate)
     part = make_part(shop, "0118", inside)
     assert standings([part])[part.pk][0].words == "crate 3, in C2"
+
+
+def test_on_the_fixed_day_of_a_demonstration_acts_happen_on_that_day(shop: Shop) -> None:
+    shop.aircraft.today = date(2026, 5, 12)
+    shop.aircraft.save()
+    part = make_part(shop, "0118", shop.shelf)
+    custody.lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=part, to=shop.box)
+    assert Act.objects.get(verb="lay_down").happened_at.date() == date(2026, 5, 12)

@@ -11,9 +11,9 @@ from datetime import datetime
 from typing import Any
 
 from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
-from django.utils import timezone
 
 from witnessmark.records import guards
+from witnessmark.records.lookups.day import now
 from witnessmark.records.models import Act, ActResult, Aircraft, Move, Person, Role
 
 Result = dict[str, Any]
@@ -120,7 +120,7 @@ def say(
                     aircraft=aircraft,
                     said=json.loads(canonical(said)),
                     said_sha256=digest,
-                    happened_at=happened_at or timezone.now(),
+                    happened_at=happened_at or now(aircraft),
                     undoes=undoes,
                 )
                 result = do(act)

@@ -1,6 +1,6 @@
 """Which aircraft, and which day it is there."""
 
-from datetime import date
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -17,6 +17,14 @@ def today(aircraft: Aircraft | None) -> date:
     if aircraft is not None and aircraft.today is not None:
         return aircraft.today
     return timezone.localdate()
+
+
+def now(aircraft: Aircraft | None) -> datetime:
+    """Give this moment; on the fixed day of a demonstration, the same time of that day."""
+    moment = timezone.localtime()
+    if aircraft is None or aircraft.today is None:
+        return moment
+    return moment.replace(year=aircraft.today.year, month=aircraft.today.month, day=aircraft.today.day)
 
 
 def day_number(aircraft: Aircraft | None) -> int | None:
