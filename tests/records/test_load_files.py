@@ -117,6 +117,16 @@ def test_a_row_that_cannot_be_read_is_one_line(folder: Path) -> None:
     assert dict(Zone.objects.values_list("number", "name")) == {"200": "cabin"}
 
 
+def test_a_cell_of_several_lines_is_told_in_one(folder: Path) -> None:
+    write_lists(
+        folder,
+        zones="zone,name\n100,hull\n200,cabin\n",
+        findings=LISTS["findings"] + 'F-9,0001,Crack,"last\nweek",Ada,,open\n',
+    )
+    (line,) = refusals(load(folder))
+    assert line.startswith("findings.csv, row 6: seen_on is 'last week'")
+
+
 @pytest.mark.parametrize(
     ("typed", "read", "remark"),
     [

@@ -31,6 +31,10 @@ class Line:
     state: str
     say: str
 
+    def __post_init__(self) -> None:
+        # A cell that is quoted back may hold line breaks; what is said of a row stays one line.
+        object.__setattr__(self, "say", " ".join(self.say.split()))
+
     @property
     def words(self) -> str:
         where = f"{self.file}, row {self.line}" if self.line else self.file
