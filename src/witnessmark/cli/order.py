@@ -146,7 +146,7 @@ def _say(order: "RivetOrder") -> None:
                 f"  {line.count:>6,}  {line.code} × {line.stock_label}: {line.holes} holes + {line.spares} spares; {rows}"
             )
     for each in order.covered:
-        there = [f"{bag.count} in {bag.tag}" for bag in each.on_shelf]
+        there = [f"{bag.count} in {bag.tag}" for bag in each.alike_here]
         there += [f"{order.count} on order, {order.number}" for order in each.on_its_way]
         print(
             f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, not ordered again ({', '.join(there)})."

@@ -54,8 +54,13 @@ class ToOrder:
     @property
     def covered(self) -> bool:
         """Whether what lies here or is on order in this size and length is enough for the holes and the spares."""
-        here = sum(bag.count for bag in self.on_shelf if self._alike(bag.length_mm))
+        here = sum(bag.count for bag in self.alike_here)
         return here + sum(order.count for order in self.on_its_way) >= self.line.wanted
+
+    @property
+    def alike_here(self) -> tuple[OnShelf, ...]:
+        """The bags of just this size and length."""
+        return tuple(bag for bag in self.on_shelf if self._alike(bag.length_mm))
 
     @property
     def on_its_way(self) -> tuple[OnOrder, ...]:

@@ -209,7 +209,12 @@ def piece_seen(piece: Piece) -> PieceSeen:
     decisions = list(Decision.objects.filter(piece=piece).select_related("by", "act").order_by("-id"))
     moves = list(has_been(piece))
     been = tuple(
-        Been(m.act.happened_at.date(), _moved(m.from_holder.kind, holder_words(m.to_holder)), m.act.person.name, m.act)
+        Been(
+            m.act.happened_at.date(),
+            _moved(m.act.verb, m.from_holder.kind, holder_words(m.to_holder)),
+            m.act.person.name,
+            m.act,
+        )
         for m in moves
     )
     at_vendor = any(s.holder.kind == HolderKind.VENDOR for s in where)
@@ -242,7 +247,9 @@ def piece_seen(piece: Piece) -> PieceSeen:
     )
 
 
-def _moved(from_kind: str, to: str) -> str:
+def _moved(verb: str, from_kind: str, to: str) -> str:
+    if verb == "undo":
+        return f"taken back: {to}"
     if from_kind == HolderKind.ORIGIN:
         return f"came into the record: {to}"
     return f"off the aircraft; {to}" if from_kind == HolderKind.PLACE else to
