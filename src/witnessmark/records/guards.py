@@ -18,6 +18,11 @@ APPEND_ONLY = (
     "records_move",
     "records_holefilled",
     "records_holereading",
+    "records_piecenature",
+    "records_materialreading",
+    "records_termtaken",
+    "records_vendorsaid",
+    "records_huntasked",
 )
 PREFIX = "witnessmark: "
 

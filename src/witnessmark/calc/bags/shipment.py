@@ -180,3 +180,171 @@ def _sentence(
     if under:
         return f"{known}: {_kg(minimum_g - mass_g)} under the least order of {_kg(minimum_g)}."
     return f"{known}: not under the least order of {_kg(minimum_g)}."
+
+
+@dataclass(frozen=True)
+class Tariff:
+    """What a vendor asks: so much a kilogram, a piece and a square decimetre, and at least so much."""
+
+    least: float
+    per_kg: float
+    per_piece: float
+    per_dm2: float
+    currency: str
+
+
+@dataclass(frozen=True)
+class Price(Answer):
+    """What a shipment is to cost; `price` is None while a figure that it needs is missing."""
+
+    price: float | None
+    by_least: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class CountAgainstMass(Answer):
+    """Whether a count and a mass of the same bag agree."""
+
+    by_mass: float
+    agrees: bool
+    sentence: str
+
+
+def price_of(tariff: Tariff, count: int, mass_g: float | None, surface_mm2: float | None) -> Price:
+    """Work out a shipment's price from the vendor's tariff.
+
+    Parameters
+    ----------
+    tariff : Tariff
+        As he said it. [-]
+    count : int
+        Pieces. [-]
+    mass_g : float or None
+        Mass of all; None while a line is not weighed. [g]
+    surface_mm2 : float or None
+        Surface of all; None while a line is not measured. [mm2]
+
+    Returns
+    -------
+    Price
+        The sum, or the least charge where the sum lies under it.
+
+    Raises
+    ------
+    ValueError
+        A count below 1 or a figure below nought.
+
+    Examples
+    --------
+    >>> price_of(Tariff(60.0, 12.0, 0.0, 0.0, "EUR"), 70, 1810.0, None).sentence
+    '60.00 EUR: the least charge; by the tariff it would be 21.72.'
+
+    References
+    ----------
+    none: the vendor's own figures.
+    """
+    figures = (tariff.least, tariff.per_kg, tariff.per_piece, tariff.per_dm2, mass_g or 0.0, surface_mm2 or 0.0)
+    if count < 1 or any(not math.isfinite(x) or x < 0 for x in figures):
+        raise ValueError("a price needs a count from 1 and figures that are not below nought")
+    missing = [
+        name
+        for name, rate, known in (("mass", tariff.per_kg, mass_g), ("surface", tariff.per_dm2, surface_mm2))
+        if rate and known is None
+    ]
+    rows: list[tuple[str, float | int | str, str, str]] = [
+        ("pieces", count, "-", f"x {tariff.per_piece:g}"),
+        ("mass", "not weighed" if mass_g is None else round(mass_g / 1000, 3), "kg", f"x {tariff.per_kg:g}"),
+        (
+            "surface",
+            "not measured" if surface_mm2 is None else round(surface_mm2 / 1e4, 2),
+            "dm2",
+            f"x {tariff.per_dm2:g}",
+        ),
+        ("least charge", tariff.least, tariff.currency, "vendor"),
+    ]
+    if missing:
+        sentence = f"The price hangs on the {' and the '.join(missing)}: weigh and measure the rest."
+        return Price(working=working("sum of the rates", rows), price=None, by_least=False, sentence=sentence)
+    total = round(
+        tariff.per_piece * count + tariff.per_kg * (mass_g or 0.0) / 1000 + tariff.per_dm2 * (surface_mm2 or 0.0) / 1e4,
+        2,
+    )
+    by_least = total < tariff.least
+    price = max(total, tariff.least)
+    sentence = f"{price:.2f} {tariff.currency}" + (
+        f": the least charge; by the tariff it would be {total:.2f}." if by_least else "."
+    )
+    return Price(
+        working=working("pieces x rate + kg x rate + dm2 x rate, at least the least charge", rows),
+        price=price,
+        by_least=by_least,
+        sentence=sentence,
+    )
+
+
+def count_against_mass(count_out: int, mass_out_g: float, count: int, mass_g: float) -> CountAgainstMass:
+    """Hold a count against a mass, by what each weighed when it left.
+
+    Parameters
+    ----------
+    count_out : int
+        Pieces that left. [-]
+    mass_out_g : float
+        Their mass then. [g]
+    count : int
+        Pieces counted now. [-]
+    mass_g : float
+        Their mass now. [g]
+
+    Returns
+    -------
+    CountAgainstMass
+        How many the mass speaks of; they agree within half a piece, or within 2 % for what a coat adds.
+
+    Raises
+    ------
+    ValueError
+        A count below 1 or a mass that is not above zero.
+
+    Notes
+    -----
+    The 2 % is common practice, unverified: a coat of 8 um adds about 0.5 % to an M8 bolt. Where 2 % is more than half a
+    piece (above 25 pieces) a single missing one does not show in the mass: the sentence says so.
+
+    Examples
+    --------
+    >>> count_against_mass(46, 1412.0, 46, 1381.3).agrees
+    False
+    >>> count_against_mass(10, 300.0, 10, 301.5).agrees
+    True
+
+    References
+    ----------
+    shipment-practice
+    """
+    if count_out < 1 or count < 1 or not (math.isfinite(mass_out_g) and mass_out_g > 0):
+        raise ValueError("counts start at 1 and a mass is above zero")
+    if not (math.isfinite(mass_g) and mass_g > 0):
+        raise ValueError("a mass is above zero")
+    each = mass_out_g / count_out
+    by_mass = mass_g / each
+    grown = by_mass - count
+    agrees = -0.5 < grown < max(0.5, 0.02 * count)
+    many = f"{count} counted, and the mass speaks of {by_mass:.1f}"
+    sentence = f"{many}: they agree." if agrees else f"{many}: count and weigh once more."
+    blind = count * 0.02 > 0.5 and agrees
+    return CountAgainstMass(
+        working=working(
+            "pieces by mass = mass now / (mass out / count out)",
+            [
+                ("each when it left", round(each, 3), "g", f"{mass_out_g:g} g / {count_out}"),
+                ("by mass", round(by_mass, 2), "pieces", f"{mass_g:g} g / {each:.3f} g"),
+            ],
+            ("shipment-practice",),
+            ("With so many a coat can hide a missing one from the scales.",) if blind else (),
+        ),
+        by_mass=by_mass,
+        agrees=agrees,
+        sentence=sentence,
+    )

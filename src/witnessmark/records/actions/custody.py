@@ -7,6 +7,8 @@ from datetime import date, datetime
 
 from witnessmark.calc.bags import shipment as weighing
 from witnessmark.records.actions.answers import keep_answer, rely_on
+from witnessmark.records.actions.certificates import hold_back, refuse_quarantined, refuse_untraced
+from witnessmark.records.actions.leaving import Packed, let_leave
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.models import (
     Act,
@@ -66,6 +68,9 @@ def _shift(
     note: str = "",
 ) -> Result:
     def do(act: Act) -> Result:
+        if to.kind == HolderKind.PLACE:
+            refuse_quarantined([piece], "cannot be fitted")
+            refuse_untraced(piece)
         where, number = _held(piece, at, count)
         if from_kinds and where.kind not in from_kinds:
             raise Refused(f"{piece} {refusal}: it is at {where.name}. Nothing was changed.")
@@ -172,6 +177,37 @@ def lay_down(
     )
 
 
+def send_in(
+    act: Act,
+    *,
+    vendor: Vendor,
+    process: str,
+    pieces: Sequence[Piece],
+    number: str,
+    sent_on: date,
+    promised_on: date | None = None,
+    packed: Packed | None = None,
+) -> Shipment:
+    """Send pieces to a vendor inside an act; all of each that is here goes."""
+    if Shipment.objects.filter(number=number).exists():
+        raise Refused(f"Shipment {number} is in the record already. Nothing was changed. Take the next number.")
+    shipment = Shipment.objects.create(
+        number=number, vendor=vendor, process=process, sent_on=sent_on, promised_on=promised_on, act=act
+    )
+    moves = []
+    for piece in pieces:
+        where, count = _held(piece, None, None)
+        if where.kind in (HolderKind.VENDOR, HolderKind.PLACE, HolderKind.SCRAP, HolderKind.NOT_FOUND):
+            raise Refused(f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent.")
+        ShipmentLine.objects.create(shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g)
+        moves.append(Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count))
+    sent = list(zip(pieces, (m.count for m in moves), strict=True))
+    let_leave(act, shipment, sent, packed)
+    move(act, moves)
+    _freeze_totals(act, number, vendor, sent)
+    return shipment
+
+
 def send_out(
     *,
     by: Person,
@@ -182,30 +218,26 @@ def send_out(
     number: str,
     sent_on: date,
     promised_on: date | None = None,
+    packed: Packed | None = None,
     happened_at: datetime | None = None,
 ) -> Result:
-    """Send pieces to a vendor as one shipment; all of each that is here goes."""
+    """Send pieces to a vendor as one shipment: what must not go is refused, what goes on terms needs a person's word."""
     if not pieces:
         raise Refused("A shipment needs at least one piece. Nothing was changed.")
 
     def do(act: Act) -> Result:
-        if Shipment.objects.filter(number=number).exists():
-            raise Refused(f"Shipment {number} is in the record already. Nothing was changed. Take the next number.")
-        shipment = Shipment.objects.create(
-            number=number, vendor=vendor, process=process, sent_on=sent_on, promised_on=promised_on, act=act
+        shipment = send_in(
+            act,
+            vendor=vendor,
+            process=process,
+            pieces=pieces,
+            number=number,
+            sent_on=sent_on,
+            promised_on=promised_on,
+            packed=packed,
         )
-        moves = []
-        for piece in pieces:
-            where, count = _held(piece, None, None)
-            if where.kind in (HolderKind.VENDOR, HolderKind.PLACE, HolderKind.SCRAP, HolderKind.NOT_FOUND):
-                raise Refused(f"{piece} cannot leave: it is at {where.name}. Nothing was changed, nothing was sent.")
-            ShipmentLine.objects.create(shipment=shipment, piece=piece, count_out=count, mass_out_g=piece.mass_g)
-            moves.append(
-                Move(from_piece=piece, from_holder=where, to_piece=piece, to_holder=vendor.holder, count=count)
-            )
-        move(act, moves)
-        _freeze_totals(act, number, vendor, list(zip(pieces, (m.count for m in moves), strict=True)))
-        return {"shipment": number, "pieces": len(moves), "count": sum(m.count for m in moves)}
+        lines = list(shipment.lines.all())
+        return {"shipment": number, "pieces": len(lines), "count": sum(line.count_out for line in lines)}
 
     said = {
         "vendor": vendor.pk,
@@ -215,6 +247,9 @@ def send_out(
         "sent_on": sent_on,
         "promised_on": promised_on,
     }
+    if packed is not None:
+        terms = sorted((piece, rule, person.pk) for piece, rule, person in packed.terms)
+        said["packed"] = {"by": packed.by.pk, "instruction": packed.instruction, "terms": terms}
     return say(
         "send_out",
         by=by,
@@ -237,6 +272,47 @@ def _freeze_totals(act: Act, number: str, vendor: Vendor, sent: Sequence[tuple[P
     )
 
 
+def receive_in(
+    act: Act, *, shipment: Shipment, counts: dict[int, int], to: Holder, back_on: date
+) -> list[dict[str, object]]:
+    """Receive what came back inside an act; give what is short by line. The shipment is locked: two people receive one after the other."""
+    shipment = Shipment.objects.select_for_update().get(pk=shipment.pk)
+    lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
+    strangers = sorted(set(counts) - set(lines))
+    if strangers:
+        raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
+    moves: list[Move] = []
+    short: list[dict[str, object]] = []
+    for pk, line in lines.items():
+        back = counts.get(pk, 0)
+        before = line.count_back or 0
+        if back < 0 or back > line.count_out - before:
+            earlier = f", {before} of them came before" if before else ""
+            raise Refused(
+                f"{line.piece}: {line.count_out} left{earlier}, {back} cannot have come back. Nothing was changed."
+            )
+        line.count_back = before + back
+        line.save(update_fields=["count_back"])
+        if back:
+            moves.append(
+                Move(
+                    from_piece=line.piece,
+                    from_holder_id=shipment.vendor.holder_id,
+                    to_piece=line.piece,
+                    to_holder=to,
+                    count=back,
+                )
+            )
+        if line.count_back < line.count_out:
+            short.append({"tag": line.piece.tag, "missing": line.count_out - line.count_back})
+    move(act, moves)
+    if not short:
+        shipment.back_on = back_on
+        shipment.save(update_fields=["back_on"])
+    hold_back(act, shipment, [m.to_piece_id for m in moves])
+    return short
+
+
 def receive_back(
     *,
     by: Person,
@@ -247,39 +323,14 @@ def receive_back(
     back_on: date,
     happened_at: datetime | None = None,
 ) -> Result:
-    """Receive what came back, by piece and count; what did not come stays with the vendor and is named."""
+    """Receive what came back, by piece and count; what did not come stays with the vendor and is named.
+
+    Without its papers it goes into quarantine.
+    """
 
     def do(act: Act) -> Result:
-        lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
-        strangers = sorted(set(counts) - set(lines))
-        if strangers:
-            raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
-        moves, short = [], []
-        for pk, line in lines.items():
-            back = counts.get(pk, 0)
-            if back < 0 or back > line.count_out - (line.count_back or 0):
-                raise Refused(
-                    f"{line.piece}: {line.count_out} left, {back} cannot have come back. Nothing was changed."
-                )
-            line.count_back = (line.count_back or 0) + back
-            line.save(update_fields=["count_back"])
-            if back:
-                moves.append(
-                    Move(
-                        from_piece=line.piece,
-                        from_holder=shipment.vendor.holder,
-                        to_piece=line.piece,
-                        to_holder=to,
-                        count=back,
-                    )
-                )
-            if line.count_back < line.count_out:
-                short.append({"tag": line.piece.tag, "missing": line.count_out - line.count_back})
-        move(act, moves)
-        if not short:
-            shipment.back_on = back_on
-            shipment.save(update_fields=["back_on"])
-        return {"shipment": shipment.number, "back": sum(m.count for m in moves), "short": short}
+        short = receive_in(act, shipment=shipment, counts=counts, to=to, back_on=back_on)
+        return {"shipment": shipment.number, "back": sum(counts.values()), "short": short}
 
     said = {
         "shipment": shipment.pk,

@@ -106,7 +106,8 @@ class Outwork:
         return tuple(each for each in (*self.out, *self.back) if each.short)
 
 
-def _weighed(lines: Iterable[tuple[Piece, int, float | None]]) -> list[Weighed]:
+def weighed(lines: Iterable[tuple[Piece, int, float | None]]) -> list[Weighed]:
+    """Pieces, counts and masses as the scales' sum takes them."""
     return [
         Weighed(
             piece.tag or f"untagged {piece.pk}",
@@ -124,7 +125,8 @@ def totals_sentence(totals: ShipmentTotals) -> str:
     return totals.sentence.replace("1 pieces", "1 piece", 1) if totals.count == 1 else totals.sentence
 
 
-def _least_g(vendor: Vendor) -> float | None:
+def least_g(vendor: Vendor) -> float | None:
+    """The vendor's least order by mass, where it is one."""
     return parse_minimum_order(vendor.min_order).mass_g
 
 
@@ -132,7 +134,7 @@ def see_shipment(shipment: Shipment, today: date) -> Out:
     """Count, mass and lateness of one shipment; its lines come with it."""
     lines = tuple(shipment.lines.all())
     totals = shipment_totals(
-        _weighed((line.piece, line.count_out, line.mass_out_g) for line in lines), _least_g(shipment.vendor)
+        weighed((line.piece, line.count_out, line.mass_out_g) for line in lines), least_g(shipment.vendor)
     )
     until = shipment.back_on or today
     return Out(
@@ -179,7 +181,7 @@ def ready_to_send() -> list[ReadyGroup]:
 def _group(vendor: Vendor, process: str, ready: list[Ready]) -> ReadyGroup:
     going = [r for r in ready if r.may_go]
     totals = (
-        shipment_totals(_weighed((r.piece, r.standing.count, r.piece.mass_g) for r in going), _least_g(vendor))
+        shipment_totals(weighed((r.piece, r.standing.count, r.piece.mass_g) for r in going), least_g(vendor))
         if going
         else None
     )

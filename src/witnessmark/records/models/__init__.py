@@ -20,6 +20,20 @@ from witnessmark.records.models.fasteners import (
     LookedAt,
     Row,
 )
+from witnessmark.records.models.hunt import Hunt, HuntAsked, HuntWaiting, HuntWhy
+from witnessmark.records.models.leaving import (
+    Certificate,
+    CertificateKind,
+    MaterialReading,
+    OutsideLink,
+    Packing,
+    PieceNature,
+    Quarantine,
+    TermTaken,
+    Untraced,
+    VendorPrice,
+    VendorSaid,
+)
 from witnessmark.records.models.ledger import (
     Act,
     ActResult,
@@ -38,6 +52,7 @@ from witnessmark.records.models.ledger import (
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
+from witnessmark.records.models.trip import Trip, TripLine, TripStop
 
 __all__ = [
     "Act",
@@ -47,6 +62,8 @@ __all__ = [
     "AnswerReliedOn",
     "Belongs",
     "Bench",
+    "Certificate",
+    "CertificateKind",
     "DayOff",
     "Decision",
     "DecisionKind",
@@ -61,20 +78,29 @@ __all__ = [
     "HoleReading",
     "HoleState",
     "HoursBooked",
+    "Hunt",
+    "HuntAsked",
+    "HuntWaiting",
+    "HuntWhy",
     "Job",
     "JobLink",
     "JobSaid",
     "Known",
     "Layer",
     "LookedAt",
+    "MaterialReading",
     "Move",
     "Order",
+    "OutsideLink",
+    "Packing",
     "Person",
     "Photo",
     "PhotoUse",
     "Piece",
     "PieceKind",
+    "PieceNature",
     "Place",
+    "Quarantine",
     "Role",
     "RouteTemplate",
     "Row",
@@ -85,7 +111,14 @@ __all__ = [
     "Step",
     "Tagging",
     "TemplateStep",
+    "TermTaken",
+    "Trip",
+    "TripLine",
+    "TripStop",
+    "Untraced",
     "Vendor",
+    "VendorPrice",
+    "VendorSaid",
     "Work",
     "Zone",
 ]

@@ -1,0 +1,164 @@
+"""What is known of pieces before they leave: nature, magnet and density, tests that wait; and what that bars."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, papers_of, test_before
+from witnessmark.calc.bags.shipment import Price, Tariff, price_of
+from witnessmark.calc.bags.solids import families_of
+from witnessmark.records.models import (
+    MaterialReading,
+    Packing,
+    Piece,
+    PieceKind,
+    PieceNature,
+    Step,
+    Vendor,
+    VendorPrice,
+)
+
+
+@dataclass(frozen=True)
+class Known:
+    """One piece as the packer sees it."""
+
+    piece: Piece
+    leaving: Leaving
+    reading: MaterialReading | None
+    bars: tuple[Bar, ...]
+
+    @property
+    def must_not(self) -> tuple[Bar, ...]:
+        return tuple(bar for bar in self.bars if bar.must_not)
+
+    @property
+    def terms(self) -> tuple[Bar, ...]:
+        return tuple(bar for bar in self.bars if not bar.must_not)
+
+    @property
+    def material_unknown(self) -> bool:
+        return not families_of(self.leaving.material)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A shipment before it leaves: each piece with its bars, and the papers that must come back."""
+
+    known: tuple[Known, ...]
+    papers: tuple[Paper, ...]
+
+    @property
+    def must_not(self) -> tuple[Bar, ...]:
+        return tuple(bar for each in self.known for bar in each.must_not)
+
+    @property
+    def terms(self) -> tuple[Bar, ...]:
+        return tuple(bar for each in self.known for bar in each.terms)
+
+
+def readings(pieces: Iterable[int]) -> dict[int, MaterialReading]:
+    """The newest reading of magnet and density of each piece."""
+    return {r.piece_id: r for r in MaterialReading.objects.filter(piece_id__in=list(pieces)).order_by("id")}
+
+
+def natures(pieces: Iterable[int]) -> dict[int, dict[str, bool]]:
+    """What people said of each piece's nature; the newest counts."""
+    found: dict[int, dict[str, bool]] = {}
+    for row in PieceNature.objects.filter(piece_id__in=list(pieces)).order_by("id"):
+        found.setdefault(row.piece_id, {})[row.trait] = row.holds
+    return found
+
+
+def _routes(pieces: Iterable[int]) -> dict[int, list[Step]]:
+    found: dict[int, list[Step]] = {}
+    for step in Step.objects.filter(piece_id__in=list(pieces)).order_by("piece_id", "number"):
+        found.setdefault(step.piece_id, []).append(step)
+    return found
+
+
+def _waits_for_test(steps: Sequence[Step], vendor: Vendor) -> str:
+    """The crack test that stands open before this vendor's step, or anywhere if the route knows no step of his."""
+    named = [(step.name, step.done_act_id is not None) for step in steps]
+    at = next((n for n, s in enumerate(steps) if s.done_act_id is None and s.who == vendor.code), None)
+    if at is None:
+        return test_before([*named, ("", False)], len(named))
+    return test_before(named, at)
+
+
+def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
+    """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
+    ids = [piece.pk for piece in pieces]
+    said, read, routes = natures(ids), readings(ids), _routes(ids)
+    leaving = []
+    for piece in pieces:
+        reading = read.get(piece.pk)
+        material = piece.material or (piece.size.alloy if piece.size else "")
+        leaving.append(
+            Leaving(
+                tag=piece.key,
+                words=piece.name,
+                material=material,
+                strength_mpa=piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None,
+                matched=bool(piece.matched_set) and piece.kind == PieceKind.BAG,
+                waits_for_test=_waits_for_test(routes.get(piece.pk, []), vendor),
+                differs=reading.sentence if reading is not None and reading.agrees is False else "",
+                said=said.get(piece.pk, {}),
+            )
+        )
+    barred: dict[str, list[Bar]] = {}
+    for bar in bars_of(process, leaving):
+        barred.setdefault(bar.tag, []).append(bar)
+    known = tuple(
+        Known(piece, each, read.get(piece.pk), tuple(barred.get(each.tag, ())))
+        for piece, each in zip(pieces, leaving, strict=True)
+    )
+    return Judged(known, papers_of(process, leaving))
+
+
+def tariff(vendor: Vendor, process: str) -> VendorPrice | None:
+    """The newest price this vendor said for this process, or for all that he does."""
+    rows = list(VendorPrice.objects.filter(vendor=vendor, process__in=(process, "")).order_by("id"))
+    own = [row for row in rows if row.process == process]
+    best = own or rows
+    return best[-1] if best else None
+
+
+def price_for(price: VendorPrice, lines: Sequence[tuple[Piece, int]], read: dict[int, MaterialReading]) -> Price:
+    """What a shipment is to cost by the vendor's tariff."""
+    masses = [piece.mass_g for piece, _ in lines]
+    surfaces = [
+        read[piece.pk].surface_one_mm2 * count  # type: ignore[operator]
+        if piece.pk in read and read[piece.pk].surface_one_mm2 is not None
+        else None
+        for piece, count in lines
+    ]
+    return price_of(
+        Tariff(
+            float(price.least_charge),
+            float(price.per_kg),
+            float(price.per_piece),
+            float(price.per_dm2),
+            price.currency,
+        ),
+        sum(count for _, count in lines),
+        None if any(m is None for m in masses) else sum(m for m in masses if m is not None),
+        None if any(s is None for s in surfaces) else sum(s for s in surfaces if s is not None),
+    )
+
+
+def instruction_for(vendor: Vendor, process: str, judged: Judged) -> str:
+    """What the vendor is told: what he was told last time for this process, with this shipment's terms and papers."""
+    last = (
+        Packing.objects.filter(shipment__vendor=vendor, shipment__process=process)
+        .exclude(instruction="")
+        .order_by("-act__recorded_at")
+        .first()
+    )
+    head = (
+        last.instruction.split("\n")[0]
+        if last
+        else f"{process[:1].upper()}{process[1:]}. Each bag in a basket of its own; nothing is mixed, no tag comes off."
+    )
+    terms = [f"{bar.tag}: {bar.term}." for bar in judged.terms]
+    papers = [f"Comes back with: {paper.kind} ({paper.why})." for paper in judged.papers]
+    return "\n".join([head, *terms, *papers])

@@ -1,0 +1,136 @@
+"""The packing page's answer: what is chosen, where it lies, what bars it, what it weighs and costs."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from witnessmark.calc.bags.leaving import Bar
+from witnessmark.calc.bags.shipment import Price, ShipmentTotals, shipment_totals
+from witnessmark.records.lookups.leaving import Judged, Known, judge, price_for, tariff
+from witnessmark.records.lookups.outwork import (
+    HERE,
+    least_g,
+    ready_to_send,
+    totals_sentence,
+    undecided_findings,
+    weighed,
+)
+from witnessmark.records.lookups.where import Standing, standings
+from witnessmark.records.models import MaterialReading, PhotoUse, Piece, Quarantine, Vendor
+
+
+@dataclass(frozen=True)
+class Line:
+    """One piece on the packing table; `cannot` says why it cannot leave whatever the process is."""
+
+    piece: Piece
+    standing: Standing | None
+    known: Known
+    cannot: str
+    photo: PhotoUse | None
+
+    @property
+    def must_not(self) -> tuple[Bar, ...]:
+        return self.known.must_not
+
+    @property
+    def terms(self) -> tuple[Bar, ...]:
+        return self.known.terms
+
+    @property
+    def count(self) -> int:
+        return self.standing.count if self.standing else 0
+
+
+@dataclass(frozen=True)
+class Packing:
+    """All of the packing page."""
+
+    vendor: Vendor
+    process: str
+    lines: tuple[Line, ...]
+    others: tuple[Piece, ...]
+    not_found: tuple[str, ...]
+    judged: Judged
+    totals: ShipmentTotals | None
+    price: Price | None
+
+    @property
+    def sentence(self) -> str:
+        return totals_sentence(self.totals) if self.totals else ""
+
+    @property
+    def stays(self) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines if line.must_not or line.cannot)
+
+
+def first_photos(pieces: Iterable[Piece]) -> dict[int, PhotoUse]:
+    """The first picture of each of these pieces, in one query."""
+    found: dict[int, PhotoUse] = {}
+    for use in PhotoUse.objects.filter(piece__in=[p.pk for p in pieces]).select_related("photo").order_by("id"):
+        if use.piece_id is not None:
+            found.setdefault(use.piece_id, use)
+    return found
+
+
+def quarantined(pieces: Iterable[int]) -> dict[int, str]:
+    """Why each of these pieces is in quarantine, where it is."""
+    rows = Quarantine.objects.filter(piece_id__in=list(pieces), lifted_act=None).order_by("-id")
+    return {row.piece_id: row.why for row in rows}
+
+
+def _chosen(
+    vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequence[str]
+) -> tuple[list[Piece], list[Piece]]:
+    """The pieces chosen, and what else is ready for this vendor and process."""
+    ready = [
+        each.piece
+        for group in ready_to_send()
+        if group.vendor.pk == vendor.pk and group.process.casefold() == process.casefold()
+        for each in group.pieces
+    ]
+    wanted = {p.pk for p in ready} if chosen is None else set(chosen)
+    by_tag = Q(tag__in=list(added))
+    picked = list(Piece.objects.filter(Q(pk__in=wanted) | by_tag).select_related("size").order_by("tag", "pk"))
+    have = {piece.pk for piece in picked}
+    return picked, [piece for piece in ready if piece.pk not in have]
+
+
+def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequence[str]) -> Packing:
+    """Answer for the packing page; without a choice, all that is ready for this vendor and process."""
+    pieces, others = _chosen(vendor, process, chosen, added)
+    ids = [piece.pk for piece in pieces]
+    where, held, open_findings = standings(pieces), quarantined(ids), undecided_findings(ids)
+    photos = first_photos(pieces)
+    judged = judge(pieces, vendor, process)
+    lines = []
+    for piece, known in zip(pieces, judged.known, strict=True):
+        at = where[piece.pk]
+        here = [s for s in at if s.holder.kind in HERE]
+        cannot = ""
+        if len(at) != 1 or len(here) != 1:
+            cannot = (
+                "It is "
+                + (" and ".join(f"at {s.words}" for s in at) or "nowhere in the record")
+                + ", not here to be sent"
+            )
+        elif piece.pk in held:
+            cannot = f"In quarantine: {held[piece.pk]}"
+        elif piece.pk in open_findings:
+            cannot = f"Finding {open_findings[piece.pk][0].number} has no decision"
+        lines.append(Line(piece, here[0] if len(here) == 1 else None, known, cannot, photos.get(piece.pk)))
+    going = [(line.piece, line.count) for line in lines if line.count and not line.cannot]
+    read: dict[int, MaterialReading] = {k.piece.pk: k.reading for k in judged.known if k.reading is not None}
+    price = tariff(vendor, process)
+    tags = {piece.tag for piece in pieces}
+    return Packing(
+        vendor=vendor,
+        process=process,
+        lines=tuple(lines),
+        others=tuple(others),
+        not_found=tuple(tag for tag in added if tag not in tags),
+        judged=judged,
+        totals=shipment_totals(weighed((p, n, p.mass_g) for p, n in going), least_g(vendor)) if going else None,
+        price=price_for(price, going, read) if price and going else None,
+    )
