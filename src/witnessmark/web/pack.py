@@ -67,7 +67,7 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
             "process": process,
             "say": _sentence(seen),
             "instruction": instruction_for(vendor, process, seen.judged) if seen.lines else "",
-            "next_number": next_number("S-", Shipment.objects.values_list("number", flat=True)),
+            "next_number": next_number("S-", list(Shipment.objects.values_list("number", flat=True))),
             "people": Person.objects.filter(is_active=True, role__in=(Role.LEAD, Role.MECHANIC, Role.INSPECTOR)),
             "ids": {form: uuid.uuid4() for form in ("send", "price")},
             "rows": [(line, uuid.uuid4(), uuid.uuid4()) for line in seen.lines],

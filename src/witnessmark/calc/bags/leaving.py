@@ -239,7 +239,7 @@ def _holds(on: str, wanted: set[str], piece: Leaving, families: set[str]) -> boo
     return bool(piece.differs)
 
 
-def test_before(steps: Sequence[tuple[str, bool]], at: int) -> str:
+def open_test(steps: Sequence[tuple[str, bool]], at: int) -> str:
     """Find a crack test that a route asks for before one of its steps and that is not done.
 
     Parameters
@@ -261,9 +261,9 @@ def test_before(steps: Sequence[tuple[str, bool]], at: int) -> str:
 
     Examples
     --------
-    >>> test_before([("Clean", True), ("Crack test", False), ("Plate", False)], 2)
+    >>> open_test([("Clean", True), ("Crack test", False), ("Plate", False)], 2)
     'Crack test'
-    >>> test_before([("Clean", True), ("Crack test", True), ("Plate", False)], 2)
+    >>> open_test([("Clean", True), ("Crack test", True), ("Plate", False)], 2)
     ''
 
     References

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, papers_of, test_before
+from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_test, papers_of
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
 from witnessmark.calc.bags.solids import families_of
 from witnessmark.records.models import (
@@ -81,8 +81,8 @@ def _waits_for_test(steps: Sequence[Step], vendor: Vendor) -> str:
     named = [(step.name, step.done_act_id is not None) for step in steps]
     at = next((n for n, s in enumerate(steps) if s.done_act_id is None and s.who == vendor.code), None)
     if at is None:
-        return test_before([*named, ("", False)], len(named))
-    return test_before(named, at)
+        return open_test([*named, ("", False)], len(named))
+    return open_test(named, at)
 
 
 def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
