@@ -103,11 +103,11 @@ def _own(shape: Shape) -> dict[str, tuple[float, float]]:
     if shape.pitch_mm is None:
         own["driven_shank_mm"] = (shape.hole_mm - 0.01, _NODE_MM)
     if shape.head_mm is not None:
-        own["head_mm"] = (shape.head_mm, math.hypot(shape.head_tol_mm / 1.8, 0.02))
+        own["head_mm"] = (shape.head_mm, math.hypot(shape.head_tol_mm / 2.0, 0.02))
     if shape.head_deg is not None:
         own["head_deg"] = (shape.head_deg, 1.3)
     if shape.head_height_mm is not None:
-        lean = shape.head_tol_mm / 1.8
+        lean = shape.head_tol_mm / 2.0
         if shape.head_deg:
             lean /= 2 * math.tan(math.radians(shape.head_deg / 2))
         own["head_height_mm"] = (shape.head_height_mm, math.hypot(lean, 0.03 + 0.04 * shape.head_height_mm))
