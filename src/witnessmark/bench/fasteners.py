@@ -1,13 +1,16 @@
 """Fasteners: how often the name is right, how far the chances can be believed, how many measurements it takes."""
 
+import random
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from witnessmark.bench.drawn_airframes import DrawnRow, draw_airframe, easy_first
 from witnessmark.bench.drawn_fasteners import Piece, Printed, draw, printed_sizes
 from witnessmark.bench.figures import SEED, figure
 from witnessmark.calc.fasteners.catalogue import alike, built_in
 from witnessmark.calc.fasteners.identify import Identification, identify_many
 from witnessmark.calc.fasteners.readings import BadReading, Reading, read_measurements
+from witnessmark.calc.fasteners.sampling import SurveyRow, survey_risk
 
 MOST_MORE = 5
 
@@ -173,3 +176,97 @@ def extra_measurements(full: bool) -> tuple[float, str]:
     told, _ = _run(_count(full))
     most = max(each.more for each in told)
     return sum(each.more for each in told) / len(told), f"at most {most} for one fastener"
+
+
+@dataclass(frozen=True)
+class Survey:
+    """How one survey ended: whether rows were left, whether one of them held a size nobody had seen."""
+
+    left_rows: bool
+    missed: bool
+    looked_share: float
+
+
+def _missed(rows: list[DrawnRow], looked: set[str]) -> bool:
+    seen = {row.kind for row in rows if row.name in looked}
+    return any(row.kind not in seen for row in rows if row.name not in looked and not row.shut)
+
+
+def _ended(rows: list[DrawnRow], looked: set[str]) -> Survey:
+    within = [row for row in rows if not row.shut]
+    return Survey(len(looked) < len(within), _missed(rows, looked), len(looked) / len(within))
+
+
+def _by_row(rows: list[DrawnRow], order: list[DrawnRow], limit: float) -> Survey:
+    looked: set[str] = set()
+    for row in order:
+        looked.add(row.name)
+        if len(looked) % 3 and len(looked) < len(order):
+            continue
+        said = survey_risk(
+            [
+                SurveyRow(
+                    each.name,
+                    each.part,
+                    each.heads,
+                    "looked at" if each.name in looked else "cannot reach" if each.shut else "not looked at",
+                    each.kind if each.name in looked else "",
+                )
+                for each in rows
+            ],
+            limit,
+            wanted=0,
+        )
+        if said.enough:
+            break
+    return _ended(rows, looked)
+
+
+def _by_single_head(rows: list[DrawnRow], order: list[DrawnRow], limit: float) -> Survey:
+    """The plain way: heads as if picked at random, an odd kind as large as one usual row."""
+    within = [row for row in rows if not row.shut]
+    heads = sum(row.heads for row in within)
+    odd = sorted(row.heads for row in within)[len(within) // 2]
+    looked: set[str] = set()
+    counted = 0
+    for row in order:
+        looked.add(row.name)
+        counted += row.heads
+        if hypergeom_none(heads, odd, counted) <= limit:
+            break
+    return _ended(rows, looked)
+
+
+def hypergeom_none(heads: int, odd: int, picked: int) -> float:
+    """Chance that none of the odd heads is among those picked, by a general library."""
+    from scipy.stats import hypergeom
+
+    return float(hypergeom.pmf(0, heads, odd, picked))
+
+
+@figure("fasteners.survey_miss_over_accepted", unit="ratio", goal=1, sense="<=")
+def survey_miss_over_accepted(full: bool) -> tuple[float, str]:
+    """Share of surveys ended early that missed a size, over the risk accepted: the worse of 5 and 10 in a hundred."""
+    worst, notes = 0.0, []
+    for limit in (0.05, 0.10):
+        chance = random.Random(SEED + round(100 * limit))  # noqa: S311 - must come out the same each time
+        mine, plain = [], []
+        for _ in range(5_000 if full else 1_000):
+            rows = draw_airframe(chance)
+            order = easy_first(rows, chance)
+            mine.append(_by_row(rows, order, limit))
+            plain.append(_by_single_head(rows, order, limit))
+        ratio, looked, early = _ratio(mine, limit)
+        plain_ratio, plain_looked, _ = _ratio(plain, limit)
+        worst = max(worst, ratio)
+        notes.append(
+            f"at {limit:.2f}: {ratio:.2f} over {early} of {len(mine)} surveys that ended early, {looked:.0%} of the rows "
+            f"looked at; single heads as if at random {plain_ratio:.2f}, {plain_looked:.0%}"
+        )
+    return worst, "; ".join(notes)
+
+
+def _ratio(ended: list[Survey], limit: float) -> tuple[float, float, int]:
+    early = [each for each in ended if each.left_rows]
+    missed = sum(each.missed for each in early) / max(1, len(early))
+    return missed / limit, sum(each.looked_share for each in ended) / len(ended), len(early)
