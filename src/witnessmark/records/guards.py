@@ -23,6 +23,7 @@ APPEND_ONLY = (
     "records_termtaken",
     "records_vendorsaid",
     "records_huntasked",
+    "records_measuredsize",
 )
 PREFIX = "witnessmark: "
 

@@ -129,7 +129,7 @@ def unseen_chance(looked: Sequence[int], surprises: Sequence[int], left: Sequenc
     none = np.array([np.exp(_log_none(a + odd, b + seen - odd, rows)) for seen, odd, rows in zip(n, k, m, strict=True)])
     if not len(none):
         return [], 0.0
-    return [float(1 - each) for each in none @ weight], float(1 - none.prod(axis=0) @ weight)
+    return [max(0.0, float(1 - each)) for each in none @ weight], max(0.0, float(1 - none.prod(axis=0) @ weight))
 
 
 def single_head_chance(heads: int, looked_at: int, odd: int) -> float:

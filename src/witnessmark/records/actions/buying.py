@@ -6,7 +6,9 @@ from typing import Any
 
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.lookups.orders import RivetOrder, ToOrder, rivet_order
+from witnessmark.records.actions.survey import freeze_survey
+from witnessmark.records.lookups.orders import ToOrder, rivet_order
+from witnessmark.records.lookups.survey import SurveySeen, survey
 from witnessmark.records.models import Act, Aircraft, Order, Person, Role, Vendor
 
 
@@ -34,7 +36,8 @@ def order_leaves(
 ) -> Result:
     """Let the rivet order for one vendor leave; the roll-up it rests on is frozen with the act.
 
-    While rows are not looked at, the order is held until the lead says in words why it leaves all the same.
+    While rows are not looked at, the order is held until the risk is accepted: by `accept_survey_risk`, or here in
+    the lead's own words. Either way what the survey said is frozen with the act.
     """
     if promised_on is not None and promised_on < ordered_on:
         raise Refused(
@@ -48,7 +51,10 @@ def order_leaves(
             raise Refused(f"No row wants a rivet that {vendor.name} makes. Nothing was ordered.")
         if Order.objects.filter(number=number).exists():
             raise Refused(f"Order {number} is in the record already. Nothing was ordered. Take the next number.")
-        _held(order, risk_accepted)
+        seen = survey(aircraft)
+        _held(seen, risk_accepted)
+        if risk_accepted.strip() and seen.holds:
+            freeze_survey(act, aircraft, seen)
         for each in lines:
             Order.objects.create(
                 number=number,
@@ -83,12 +89,13 @@ def order_leaves(
     return say("order_leaves", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
 
 
-def _held(order: RivetOrder, risk_accepted: str) -> None:
-    if order.held and not risk_accepted.strip():
-        rows = ", ".join(row.name for row in order.not_looked_at[:6])
+def _held(seen: SurveySeen, risk_accepted: str) -> None:
+    """Hold the order while a size nobody has seen may be out there and no person has accepted that by name."""
+    if seen.holds and not risk_accepted.strip():
+        open_rows = [row.name for row in seen.rows if not row.looked_at]
         raise Refused(
-            f"The order is held: {len(order.not_looked_at)} rows are not looked at ({rows}). Nothing was ordered. "
-            "Look at them, or write why it leaves all the same."
+            f"The order is held: {len(open_rows)} rows are not looked at ({', '.join(open_rows[:6])}). "
+            f"{seen.risk.sentence} Nothing was ordered. Look at them, or let the lead or the inspector accept the risk with a reason."
         )
 
 

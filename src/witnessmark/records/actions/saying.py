@@ -41,6 +41,12 @@ VERBS = {
     "order_leaves": "let an order leave",
     "order_came": "took an order in",
     "undo": "took back",
+    # which fastener it is, and how much of the aircraft was looked at
+    "measure_head": "measured a fastener",
+    "add_size": "added a size from measurement",
+    "say_structure": "said what structure a row belongs to",
+    "set_unseen_limit": "set the risk of an unseen size",
+    "accept_survey_risk": "accepted the risk of an unseen size",
     # Shipments, their papers, the hunt, the trip.
     "say_nature": "said what it is",
     "read_material": "tried with magnet and scales",

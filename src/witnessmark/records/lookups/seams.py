@@ -201,7 +201,7 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
         if newest:
             counts[newest.state] += 1
         read = readings.get(hole.pk, [])
-        edges = [r for r in read if r.what == "edge"]
+        edges = [r for r in read if r.what == "edge" and r.value_mm is not None]
         edge_mm = edges[-1].value_mm if edges else None
         holes.append(
             HoleSeen(

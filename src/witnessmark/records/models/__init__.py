@@ -52,6 +52,7 @@ from witnessmark.records.models.ledger import (
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
+from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
 
 __all__ = [
@@ -89,6 +90,7 @@ __all__ = [
     "Layer",
     "LookedAt",
     "MaterialReading",
+    "MeasuredSize",
     "Move",
     "Order",
     "OutsideLink",

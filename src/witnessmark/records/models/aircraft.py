@@ -15,6 +15,7 @@ class Aircraft(models.Model):
     today = models.DateField(null=True)
     shop = models.CharField(max_length=120, blank=True)
     is_demo = models.BooleanField(default=False)
+    unseen_limit = models.FloatField(default=0.10)
 
     def __str__(self) -> str:
         return self.name

@@ -49,6 +49,7 @@ class Row(models.Model):
     pitch_mm = models.FloatField(null=True)
     edge_mm = models.FloatField(null=True)
     looked_at = models.CharField(max_length=20, choices=LookedAt.choices, default=LookedAt.NO)
+    structure = models.CharField(max_length=20, blank=True)
     note = models.TextField(blank=True)
 
     class Meta:
@@ -122,16 +123,30 @@ class HoleFilled(models.Model):
 
 
 class HoleReading(models.Model):
-    """A figure read at a hole, in the layer it was read in: a remade skin starts unread."""
+    """A figure read at a hole, in the layer it was read in: a remade skin starts unread.
+
+    A length stands in mm, an angle in degrees, what was only looked at in its word.
+    """
 
     hole = models.ForeignKey(Hole, models.PROTECT, related_name="readings")
     layer_piece = models.ForeignKey(Piece, models.PROTECT, null=True)
     layer_name = models.CharField(max_length=120, blank=True)
     what = models.CharField(max_length=60)
-    value_mm = models.FloatField()
+    value_mm = models.FloatField(null=True)
+    value_deg = models.FloatField(null=True)
+    word = models.CharField(max_length=20, blank=True)
     typed = models.CharField(max_length=40)
     uncertainty_mm = models.FloatField(null=True)
+    uncertainty_deg = models.FloatField(null=True)
+    painted = models.BooleanField(default=False)
     act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(value_mm__isnull=False) | Q(value_deg__isnull=False) | ~Q(word=""), name="reading_says_one"
+            ),
+        )
 
     def __str__(self) -> str:
         return f"{self.what} {self.typed}"
