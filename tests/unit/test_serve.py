@@ -109,7 +109,8 @@ def test_it_answers_on_a_free_port_and_ends_with_its_worker(tmp_path, how) -> No
             assert "sign-in" in answer.url
         assert wait_for(lambda: children(server.pid))
         worker = children(server.pid)[0]
-        assert b"worker" in Path(f"/proc/{worker}/cmdline").read_bytes()
+        # Between fork and exec the child still carries its parent's words.
+        assert wait_for(lambda: b"worker" in Path(f"/proc/{worker}/cmdline").read_bytes())
         server.send_signal(how)
         assert server.wait(60) == 0
         assert not Path(f"/proc/{worker}").exists()

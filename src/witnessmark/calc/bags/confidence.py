@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from witnessmark.calc.bags.scores import OTHER_LOOKS, Field
+from witnessmark.calc.bags.scores import Field
 
 if TYPE_CHECKING:
     import numpy as np
@@ -200,7 +200,6 @@ class _State:
             off = f.value[i, k][None] - self.means[chain, g, k]
             fit = np.where(f.known[g, k], -0.5 * (off * off / var + np.log(2 * math.pi * var)), -f.log_range[k])
             weight += np.where(f.read[i, k][None], fit, 0.0)
-        other = (f.piece_looks[i][None] >= 0) & (f.group_looks[g] >= 0) & (f.piece_looks[i][None] != f.group_looks[g])
-        weight += np.where(other, OTHER_LOOKS, 0.0)
+        weight += f.other_marks(f.piece_marks[i][None], f.group_marks[g])
         weight = np.where(stranger, self.foreign[i][None], weight)
         return np.where(piece[None], weight, np.where(stranger, 0.0, f.log_lost))

@@ -101,6 +101,7 @@ class Group:
     """Pieces that left together and that the record does not tell apart: a bag, one size of it, or one hole's bolt.
 
     `looks` is what anybody sees without measuring (nut, hexagon bolt); groups of other looks are never mixed up.
+    `basket` names what it was kept apart in: pieces of other baskets are hardly ever its own.
     """
 
     key: str
@@ -110,6 +111,7 @@ class Group:
     place: str = ""
     looks: str = ""
     mass_g: float | None = None
+    basket: str = ""
 
     def __post_init__(self) -> None:
         if self.count < 1:
@@ -125,6 +127,7 @@ class MeasuredPiece:
     key: str
     readings: Mapping[str, Reading] = field(default_factory=dict)
     looks: str = ""
+    basket: str = ""
 
     def __post_init__(self) -> None:
         for name, reading in self.readings.items():

@@ -286,12 +286,12 @@ def _part(field: Field, pieces: Whole, groups: Whole) -> Field:
         value=field.value[pieces],
         read=field.read[pieces],
         reading_var=field.reading_var[pieces],
-        piece_looks=field.piece_looks[pieces],
+        piece_marks=field.piece_marks[pieces],
         mean=field.mean[groups],
         known=field.known[groups],
         piece_var=field.piece_var[groups],
         mean_var=field.mean_var[groups],
-        group_looks=field.group_looks[groups],
+        group_marks=field.group_marks[groups],
         capacity=field.capacity[groups],
     )
 

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 LOST = 0.01  # share of pieces that do not come back, until a vendor's own returns say otherwise
 FOREIGN = 0.01  # share of what comes back that never left here
-OTHER_LOOKS = -14.0
+STRAYED = 0.02  # share of pieces that come back in another basket than the one they left in
+_OTHER_LOOKS = -14.0
 _CHUNK = 500
 
 
@@ -36,8 +37,9 @@ class Field:
     piece_var: Floats
     mean_var: Floats
     log_range: Floats
-    piece_looks: Whole
-    group_looks: Whole
+    piece_marks: Whole
+    group_marks: Whole
+    log_other: tuple[float, float]
     capacity: Whole
     log_lost: float
     log_foreign: float
@@ -55,6 +57,16 @@ class Field:
         stranger: Floats = self.log_foreign - self.read @ self.log_range
         return stranger
 
+    def other_marks(self, mine: Whole, theirs: Whole) -> Floats:
+        """Log weight of looks and baskets that differ; what nobody noted counts neither way."""
+        import numpy as np
+
+        differ = (mine >= 0) & (theirs >= 0) & (mine != theirs)
+        told: Floats = np.where(differ[..., 0], self.log_other[0], 0.0) + np.where(
+            differ[..., 1], self.log_other[1], 0.0
+        )
+        return told
+
     def gains(self) -> Iterator[tuple[slice, Floats]]:
         """By how much each piece fits each group better than as a stranger whose place in the group stays empty."""
         import numpy as np
@@ -69,8 +81,7 @@ class Field:
                 fit = -0.5 * (off * off / var + np.log(2 * math.pi * var))
                 fit = np.where(self.known[:, k][None], fit, -self.log_range[k])
                 told += np.where(self.read[rows, k][:, None], fit, 0.0)
-            mine, theirs = self.piece_looks[rows][:, None], self.group_looks[None]
-            told += np.where((mine >= 0) & (theirs >= 0) & (mine != theirs), OTHER_LOOKS, 0.0)
+            told += self.other_marks(self.piece_marks[rows][:, None], self.group_marks[None])
             yield rows, told - foreign[rows][:, None] - self.log_lost
 
 
@@ -127,7 +138,8 @@ def field_of(
         raise ValueError("a share lies above 0 and below 0.5")
     names = tuple(sorted({name for g in groups for name in g.features} & {n for p in pieces for n in p.readings}))
     at = {name: k for k, name in enumerate(names)}
-    looks = {word: n for n, word in enumerate(sorted(({g.looks for g in groups} | {p.looks for p in pieces}) - {""}))}
+    looks = _numbered({g.looks for g in groups} | {p.looks for p in pieces})
+    baskets = _numbered({g.basket for g in groups} | {p.basket for p in pieces})
     value, reading_var = np.zeros((len(pieces), len(names))), np.ones((len(pieces), len(names)))
     read = np.zeros(value.shape, dtype=bool)
     for i, piece in enumerate(pieces):
@@ -155,12 +167,24 @@ def field_of(
         piece_var=piece_var,
         mean_var=mean_var,
         log_range=_log_range(mean, known, piece_var + mean_var + reading_var.max(axis=0, initial=1e-6)),
-        piece_looks=np.array([looks.get(p.looks, -1) for p in pieces], dtype=np.int64),
-        group_looks=np.array([looks.get(g.looks, -1) for g in groups], dtype=np.int64),
+        piece_marks=_marks(pieces, looks, baskets),
+        group_marks=_marks(groups, looks, baskets),
+        log_other=(_OTHER_LOOKS, math.log(STRAYED / (1 - STRAYED) / max(1, len(baskets) - 1))),
         capacity=np.array([g.count for g in groups], dtype=np.int64),
         log_lost=math.log(lost / (1 - lost)),
         log_foreign=math.log(foreign),
     )
+
+
+def _numbered(words: set[str]) -> dict[str, int]:
+    return {word: n for n, word in enumerate(sorted(words - {""}))}
+
+
+def _marks(each: Sequence[Group] | Sequence[MeasuredPiece], looks: dict[str, int], baskets: dict[str, int]) -> Whole:
+    import numpy as np
+
+    told = [(looks.get(x.looks, -1), baskets.get(x.basket, -1)) for x in each]
+    return np.array(told, dtype=np.int64).reshape(-1, 2)
 
 
 def _log_range(mean: Floats, known: Flags, var: Floats) -> Floats:
