@@ -14,7 +14,7 @@ POLICY = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FORM_AROUND_A_PHOTO = 100_000
-OPEN_TO_ALL = ("/sign-in/", "/sign-out/", "/in/", "/static/")
+OPEN_TO_ALL = ("/sign-in/", "/sign-out/", "/in/", "/o/", "/static/")
 
 
 class ContentPolicy:

@@ -149,7 +149,8 @@ def see_shipment(shipment: Shipment, today: date) -> Out:
 def shipments(today: date, number: str | None = None) -> list[Out]:
     """Every shipment, or the one of this number, in two queries."""
     asked = (
-        Shipment.objects.select_related("vendor__holder")
+        Shipment.objects.select_related("vendor__holder", "packing__packed_by")
+        .prefetch_related("certificates", "said", "terms__piece", "terms__by")
         .prefetch_related(Prefetch("lines", ShipmentLine.objects.select_related("piece__size").order_by("id")))
         .order_by("sent_on", "number")
     )

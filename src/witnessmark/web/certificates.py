@@ -1,0 +1,125 @@
+"""Certificates: what each shipment must bring back, what waits for it, and papers filed by photograph."""
+
+import uuid
+from collections.abc import Callable
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_http_methods
+
+from witnessmark.records.actions import certificates
+from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.certificates import AllPapers, papers
+from witnessmark.records.lookups.day import the_aircraft, today
+from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment
+from witnessmark.records.photo_store import NotAPicture
+from witnessmark.web import asked
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def certificates_screen(request: HttpRequest) -> HttpResponse:
+    """Show what is missing; a post files a paper, asks for one more, or lets something out."""
+    if request.method == "POST":
+        say = SAY.get(request.POST.get("do", ""))
+        try:
+            if say is None:
+                raise Refused("The form says nothing that can be done. Nothing was changed.")
+            say(request)
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
+        return redirect("certificates")
+    seen = papers()
+    return render(
+        request,
+        "certificates.html",
+        {
+            "seen": seen,
+            "say": _sentence(seen),
+            "open": [
+                (each, [(paper, uuid.uuid4()) for paper in each.papers], [(row, uuid.uuid4()) for row in each.held])
+                for each in seen.open
+            ],
+            "other": [(row, uuid.uuid4()) for row in seen.other_held],
+            "untraced": [(row, uuid.uuid4()) for row in seen.untraced],
+            "shipments": Shipment.objects.select_related("vendor").order_by("-number")[:200],
+            "kinds": CertificateKind.choices,
+            "act_id": uuid.uuid4(),
+            "may_lift": asked.me(request).role in ("lead", "inspector"),
+        },
+    )
+
+
+def _sentence(seen: AllPapers) -> str:
+    missing = sum(len(each.missing) for each in seen.open)
+    if not missing:
+        return "No paper is missing." if seen.whole else "No shipment has been asked for a paper yet."
+    many = "One paper is missing" if missing == 1 else f"{missing} papers are missing"
+    held = seen.quarantined
+    if not held:
+        return f"{many}; nothing waits for it here."
+    return f"{many}, and {'one piece waits' if held == 1 else f'{held} pieces wait'} in quarantine."
+
+
+def _row(request: HttpRequest, name: str) -> int:
+    text = request.POST.get(name, "")
+    if not (text.isascii() and text.isdigit() and len(text) < 19):
+        raise Refused("The form does not say which one. Nothing was changed. Open the page again.")
+    return int(text)
+
+
+def _came(request: HttpRequest) -> None:
+    paper = Certificate.objects.filter(pk=_row(request, "certificate")).first()
+    if paper is None:
+        raise Refused("No such paper is asked for. Nothing was changed. Open the page again.")
+    picture = request.FILES.get("picture")
+    try:
+        certificates.certificate_came(
+            by=asked.me(request),
+            act_id=asked.act_id(request),
+            certificate=paper,
+            came_on=asked.day(request, "came_on", "It came on") or today(the_aircraft()),
+            number=request.POST.get("number", ""),
+            picture=picture.read() if picture else None,
+            picture_name=(picture.name or "paper") if picture else "",
+        )
+    except NotAPicture as why:
+        raise Refused(str(why)) from None
+
+
+def _expect(request: HttpRequest) -> None:
+    shipment = Shipment.objects.filter(number=request.POST.get("shipment", "")).first()
+    if shipment is None:
+        raise Refused("There is no such shipment. Nothing was changed.")
+    certificates.expect_certificate(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        shipment=shipment,
+        kind=request.POST.get("kind", ""),
+        why=request.POST.get("why", ""),
+    )
+
+
+def _lift(request: HttpRequest) -> None:
+    row = Quarantine.objects.filter(pk=_row(request, "quarantine")).select_related("piece").first()
+    if row is None:
+        raise Refused("That is not in quarantine. Nothing was changed.")
+    certificates.lift_quarantine(
+        by=asked.me(request), act_id=asked.act_id(request), quarantine=row, why=request.POST.get("why", "")
+    )
+
+
+def _trace(request: HttpRequest) -> None:
+    piece = Piece.objects.filter(pk=_row(request, "piece")).first()
+    if piece is None:
+        raise Refused("That piece is not in the record. Nothing was changed.")
+    certificates.show_trace(
+        by=asked.me(request), act_id=asked.act_id(request), piece=piece, papers=request.POST.get("papers", "")
+    )
+
+
+SAY: dict[str, Callable[[HttpRequest], None]] = {"came": _came, "expect": _expect, "lift": _lift, "trace": _trace}
+
+urls: list[URLPattern] = [path("certificates/", certificates_screen, name="certificates")]
