@@ -16,6 +16,8 @@ from witnessmark.records.models import (
     Holder,
     HolderKind,
     Holding,
+    Hunt,
+    HuntWhy,
     Move,
     Person,
     Piece,
@@ -53,6 +55,14 @@ def _held(piece: Piece, at: Holder | None, count: int | None) -> tuple[Holder, i
     return rows[0].holder, rows[0].count if count is None else count
 
 
+def _refuse_wrong_type(piece: Piece, to: Holder) -> None:
+    hunt = Hunt.objects.filter(piece=piece, place_id=to.pk, why=HuntWhy.WRONG).exclude(state="given up").first()
+    if hunt is not None:
+        raise Refused(
+            f"{piece} is wrong for the type there: {hunt.what} is hunted, {hunt.number}. It was not fitted, nothing was changed."
+        )
+
+
 def _shift(
     verb: str,
     *,
@@ -71,6 +81,7 @@ def _shift(
         if to.kind == HolderKind.PLACE:
             refuse_quarantined([piece], "cannot be fitted")
             refuse_untraced(piece)
+            _refuse_wrong_type(piece, to)
         where, number = _held(piece, at, count)
         if from_kinds and where.kind not in from_kinds:
             raise Refused(f"{piece} {refusal}: it is at {where.name}. Nothing was changed.")

@@ -73,6 +73,7 @@ VERBS = {
     "load_van": "loaded the van",
     "leave_at_counter": "left at the counter",
     "fetch_at_counter": "fetched at the counter",
+    "take_unasked": "took along unasked",
     "refuse_at_counter": "was refused at the counter",
     "sign_stop": "signed a stop",
     "end_trip": "ended a trip",

@@ -1,0 +1,197 @@
+"""What is hunted, what at home could be it, who was asked, when to ask again, and what waits for it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Prefetch, Q
+
+from witnessmark.calc.balance import Balance, Item, arm_of, balance
+from witnessmark.records.lookups.where import Standing, standings
+from witnessmark.records.models import (
+    Aircraft,
+    Belongs,
+    HolderKind,
+    Hunt,
+    HuntAsked,
+    HuntWaiting,
+    PhotoUse,
+    Piece,
+    Place,
+    Row,
+)
+from witnessmark.records.words import search_words
+
+# Words that every shop's names are full of say nothing about which piece it is.
+_EMPTY = frozenset(
+    [
+        "the",
+        "and",
+        "with",
+        "for",
+        "left",
+        "right",
+        "upper",
+        "lower",
+        "front",
+        "rear",
+        "inner",
+        "outer",
+        "new",
+        "old",
+        "type",
+        "engine",
+    ]
+)
+MOST_CANDIDATES = 12
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """Something at home that could be it."""
+
+    piece: Piece
+    where: tuple[Standing, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Hunted:
+    """One hunt with all that is said of it."""
+
+    hunt: Hunt
+    asked: tuple[HuntAsked, ...]
+    waiting: tuple[HuntWaiting, ...]
+    photos: tuple[PhotoUse, ...]
+    today: date
+
+    @property
+    def ask_again(self) -> HuntAsked | None:
+        """The newest word of somebody whose day to be asked again has come."""
+        newest: dict[str, HuntAsked] = {row.whom.casefold(): row for row in self.asked}
+        due = [row for row in newest.values() if row.ask_again_on is not None and row.ask_again_on <= self.today]
+        return min(due, key=lambda row: (row.ask_again_on or self.today, row.pk), default=None)
+
+    @property
+    def days_left(self) -> int | None:
+        until = self.hunt.may_wait_until
+        return None if until is None else (until - self.today).days
+
+    @property
+    def sentence(self) -> str:
+        """Say what is to be done for it now, in one sentence."""
+        what = self.hunt.what
+        if self.hunt.state == "found":
+            return f"{what} is found."
+        if self.hunt.state == "given up":
+            return f"{what} is given up."
+        if self.hunt.stores_act_id is None:
+            return f"Look for {what} in the stores and the don’t-know tray first."
+        if self.hunt.bought is not None:
+            return f"{what} is bought from {self.hunt.bought.whom} and has not come."
+        if self.ask_again is not None:
+            return f"Ask {self.ask_again.whom} again about {what}."
+        if not self.asked:
+            return f"Nobody has been asked for {what} yet."
+        return f"{what}: {len(self.asked)} asked, nothing agreed."
+
+
+def hunts(aircraft: Aircraft, today: date, number: str | None = None) -> list[Hunted]:
+    """Every hunt, or the one of this number, in a number of queries that does not grow; the most urgent first."""
+    asked = (
+        Hunt.objects.filter(aircraft=aircraft)
+        .select_related("piece", "place__zone", "finding", "bought", "found_piece", "act__person", "stores_act__person")
+        .prefetch_related(
+            Prefetch("asked", HuntAsked.objects.select_related("act__person").order_by("asked_on", "id")),
+            Prefetch("waiting", HuntWaiting.objects.select_related("piece", "place").order_by("id")),
+        )
+    )
+    rows = list(asked if number is None else asked.filter(number=number))
+    photos = _photos(rows)
+    found = [
+        Hunted(hunt, tuple(hunt.asked.all()), tuple(hunt.waiting.all()), tuple(photos.get(hunt.pk, ())), today)
+        for hunt in rows
+    ]
+    far = date.max
+    return sorted(found, key=lambda h: (h.hunt.state != "open", h.hunt.may_wait_until or far, h.hunt.number))
+
+
+def _photos(rows: Iterable[Hunt]) -> dict[int, list[PhotoUse]]:
+    """Pictures of the finding, else of the piece, else of the place."""
+    rows = list(rows)
+    uses = (
+        PhotoUse.objects.filter(
+            Q(finding__in=[h.finding_id for h in rows if h.finding_id])
+            | Q(piece__in=[pk for h in rows for pk in (h.piece_id, h.found_piece_id) if pk])
+            | Q(place__in=[h.place_id for h in rows if h.place_id])
+        )
+        .select_related("photo")
+        .order_by("id")
+    )
+    found: dict[int, dict[str, PhotoUse]] = {}
+    for use in uses:
+        for hunt in rows:
+            mine = (
+                (use.finding_id and use.finding_id == hunt.finding_id)
+                or (use.piece_id and use.piece_id in (hunt.piece_id, hunt.found_piece_id))
+                or (use.place_id and use.place_id == hunt.place_id)
+            )
+            if mine:
+                found.setdefault(hunt.pk, {}).setdefault(use.photo_id, use)
+    return {pk: list(each.values()) for pk, each in found.items()}
+
+
+def candidates(hunt: Hunt) -> list[Candidate]:
+    """What lies in the stores or the don't-know tray and could be what is hunted; what shares most words first."""
+    tokens = [word for word in search_words(hunt.what, hunt.also_do).split() if len(word) > 3 and word not in _EMPTY]
+    shares = Q()
+    for token in tokens:
+        shares |= Q(words__contains=token)
+    tray = Q(holdings__count__gt=0) & (
+        Q(holdings__holder__name__icontains="unknown") | Q(holdings__holder__name__icontains="know tray")
+    )
+    mark = Q(part_no=hunt.place.mark) if hunt.place is not None else Q()
+    wanted = tray | shares | mark if tokens or hunt.place is not None else tray
+    pieces = list(Piece.objects.filter(wanted).exclude(pk=hunt.piece_id or 0).distinct().order_by("tag", "pk")[:400])
+    where = standings(pieces)
+    made = []
+    for piece in pieces:
+        at = [s for s in where[piece.pk] if s.holder.kind not in (HolderKind.PLACE, HolderKind.SCRAP)]
+        if not at:
+            continue
+        shared = [token for token in tokens if token in piece.words]
+        in_tray = any("unknown" in s.holder.name.lower() or "know tray" in s.holder.name.lower() for s in at)
+        why = f"its name says {', '.join(shared)}" if shared else "it lies in the don’t-know tray" if in_tray else "its part number is the same"  # fmt: skip
+        made.append((len(shared) + 0.5 * in_tray, Candidate(piece, tuple(at), why)))
+    made.sort(key=lambda pair: (-pair[0], pair[1].piece.tag or "", pair[1].piece.pk))
+    return [candidate for _, candidate in made[:MOST_CANDIDATES]]
+
+
+def weight_known(aircraft: Aircraft) -> Balance:
+    """Mass and moment of what belongs in each place; what is hunted or not weighed keeps its arm, its mass unknown.
+
+    Rivets are left out. A first slice: what is weighed on scales goes before it.
+    """
+    hunted = {
+        h.place_id: h.what for h in Hunt.objects.filter(aircraft=aircraft, place__isnull=False).exclude(state="found")
+    }
+    rows = set(Row.objects.filter(place__aircraft=aircraft).values_list("place_id", flat=True))
+    belongs: dict[int, list[Belongs]] = {}
+    for each in Belongs.objects.filter(place__aircraft=aircraft).select_related("piece"):
+        belongs.setdefault(each.place_id, []).append(each)
+    items = []
+    places = Place.objects.filter(aircraft=aircraft).order_by("mark", "side")
+    for place in sorted(places, key=lambda p: p.pk not in hunted):
+        if place.pk in rows:
+            continue
+        arm = arm_of(place.station)
+        if place.pk in hunted:
+            items.append(Item(hunted[place.pk], None, arm))
+            continue
+        for each in belongs.get(place.pk, ()):
+            piece = each.piece
+            share = piece.mass_g * each.count / piece.count_off / 1000 if piece.mass_g and piece.count_off else None
+            items.append(Item(piece.name, share, arm))
+        if place.pk not in belongs and place.wants and place.wants_size_id is None:
+            items.append(Item(place.name or place.mark, None, arm))
+    return balance(items)
