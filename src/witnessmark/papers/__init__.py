@@ -15,6 +15,9 @@ PAPERS = {
     "bench-list": "Bench list",
     "rivet-order": "Rivet order",
     "platers-sheet": "Plater’s sheet",
+    "manifest": "Manifest with pictures",
+    "instruction": "Instruction sheet",
+    "stop-sheet": "Stop sheet",
 }
 
 
@@ -24,7 +27,7 @@ class NoSuchPaper(ValueError):
 
 def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = "", person: str = "") -> bytes:
     """Make one paper; `which` is the shipment or the vendor of a plater's sheet, written after its name or given."""
-    from witnessmark.papers import bench_list, labels, platers_sheet, rivet_order
+    from witnessmark.papers import bench_list, carried, labels, platers_sheet, rivet_order
     from witnessmark.papers import tags as hang_tags
     from witnessmark.records.lookups.day import the_aircraft
 
@@ -39,12 +42,18 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         return rivet_order.pdf(rivet_order.gather(aircraft))
     if name == "platers-sheet" and which:
         return platers_sheet.pdf(platers_sheet.gather(aircraft, which))
+    if name == "manifest" and which:
+        return carried.pdf(carried.manifest(aircraft, which))
+    if name == "instruction" and which:
+        return carried.pdf(carried.instruction(aircraft, which))
+    if name == "stop-sheet" and which:
+        return carried.pdf(carried.stop_sheet(aircraft, which))
     raise NoSuchPaper(f"There is no paper called '{name}'. There are: {', '.join(PAPERS)}.")
 
 
 def write_all(out: Path, only: str = "") -> list[Path]:
     """Write every paper, or the one of this name, into a folder, each whole or not at all; give the files."""
-    from witnessmark.papers import platers_sheet
+    from witnessmark.papers import carried, platers_sheet
     from witnessmark.papers.typesetting import write_atomically
     from witnessmark.records.lookups.day import the_aircraft
 
@@ -57,8 +66,14 @@ def write_all(out: Path, only: str = "") -> list[Path]:
         write_atomically(out / name, content)
         files.append(out / name)
 
+    travels = carried.all_names(the_aircraft())
     for name in PAPERS:
         if only and name != only:
+            continue
+        if name in travels:
+            seen: set[str] = set()
+            for which in travels[name]:
+                put(f"{name}-{_file_word(which, seen)}.pdf", make(name, which=which))
             continue
         if name != "platers-sheet":
             put(f"{name}.pdf", make(name))

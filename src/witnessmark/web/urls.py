@@ -7,6 +7,7 @@ from witnessmark.web import (
     bench,
     certificates,
     find,
+    hunts,
     orders,
     outside,
     outwork,
@@ -17,6 +18,7 @@ from witnessmark.web import (
     plan,
     seam,
     sign_in,
+    trips,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -29,6 +31,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *pack.urls,
     *certificates.urls,
     *outside.urls,
+    *hunts.urls,
+    *trips.urls,
     *orders.urls,
     *plan.urls,
     *papers.urls,
