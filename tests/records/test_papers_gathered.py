@@ -202,6 +202,7 @@ def test_all_are_written_under_safe_names(shop: Shop, tmp_path: Path) -> None:
     names = {file.name for file in files}
     assert names == {
         "tags.pdf", "bag-labels.pdf", "bench-list.pdf", "rivet-order.pdf", "platers-sheet-S-31.pdf", "platers-sheet-S-31-2.pdf",
+        "manifest-S-31.pdf", "manifest-S-31-2.pdf", "instruction-S-31.pdf", "instruction-S-31-2.pdf",
     }  # fmt: skip
     assert {file.name for file in (tmp_path / "new" / "folder").iterdir()} == names
     assert all(file.read_bytes().startswith(b"%PDF-") for file in files)
@@ -213,7 +214,12 @@ def test_all_are_written_under_safe_names(shop: Shop, tmp_path: Path) -> None:
 
 
 def test_an_empty_record_still_prints(tmp_path: Path) -> None:
-    assert {file.stem for file in write_all(tmp_path)} == set(PAPERS) - {"platers-sheet"}
+    assert {file.stem for file in write_all(tmp_path)} == set(PAPERS) - {
+        "platers-sheet",
+        "manifest",
+        "instruction",
+        "stop-sheet",
+    }
 
 
 def test_a_paper_is_given_to_those_who_signed_in(shop: Shop, client: Client) -> None:

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
-from witnessmark.papers import NoSuchPaper, make
+from witnessmark.papers import PAPERS, NoSuchPaper, make
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.models import Person, Piece, PieceKind, Zone
 
@@ -17,7 +17,7 @@ MOST_TAGS = 500
 @require_safe
 def papers_screen(request: HttpRequest) -> HttpResponse:
     """List the papers, with their choices."""
-    from witnessmark.papers import platers_sheet
+    from witnessmark.papers import carried, platers_sheet
 
     aircraft = the_aircraft()
     tagged = Piece.objects.filter(aircraft=aircraft).exclude(tag=None)
@@ -30,6 +30,9 @@ def papers_screen(request: HttpRequest) -> HttpResponse:
             "zones": Zone.objects.filter(aircraft=aircraft),
             "people": Person.objects.filter(is_active=True, role__in=("lead", "mechanic", "inspector")),
             "sheets": platers_sheet.names(aircraft),
+            "travels": [
+                (name, PAPERS[name], which) for name, every in carried.all_names(aircraft).items() for which in every
+            ],
         },
     )
 

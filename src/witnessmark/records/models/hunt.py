@@ -88,3 +88,10 @@ class HuntWaiting(models.Model):
 
     def __str__(self) -> str:
         return self.for_what
+
+    @property
+    def what(self) -> str:
+        """Name what waits."""
+        if self.place is not None:
+            return self.place.name or self.place.mark
+        return self.piece.name if self.piece is not None else ""
