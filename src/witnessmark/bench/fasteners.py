@@ -29,7 +29,7 @@ class Told:
 
 
 def _right(said: Identification, truth: str | None) -> bool:
-    return said.is_none if truth is None else truth in said.candidates[0].names
+    return said.is_none if truth is None else truth in said.names
 
 
 @lru_cache(maxsize=2)

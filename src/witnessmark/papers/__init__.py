@@ -14,6 +14,7 @@ PAPERS = {
     "bag-labels": "Bag labels",
     "bench-list": "Bench list",
     "rivet-order": "Rivet order",
+    "survey-sheet": "Survey sheet",
     "platers-sheet": "Plater’s sheet",
     "manifest": "Manifest with pictures",
     "instruction": "Instruction sheet",
@@ -27,7 +28,7 @@ class NoSuchPaper(ValueError):
 
 def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = "", person: str = "") -> bytes:
     """Make one paper; `which` is the shipment or the vendor of a plater's sheet, written after its name or given."""
-    from witnessmark.papers import bench_list, carried, labels, platers_sheet, rivet_order
+    from witnessmark.papers import bench_list, carried, labels, platers_sheet, rivet_order, survey_sheet
     from witnessmark.papers import tags as hang_tags
     from witnessmark.records.lookups.day import the_aircraft
 
@@ -40,6 +41,8 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         return bench_list.pdf(bench_list.gather(aircraft, person))
     if name == "rivet-order":
         return rivet_order.pdf(rivet_order.gather(aircraft))
+    if name == "survey-sheet":
+        return survey_sheet.pdf(survey_sheet.gather(aircraft))
     if name == "platers-sheet" and which:
         return platers_sheet.pdf(platers_sheet.gather(aircraft, which))
     if name == "manifest" and which:

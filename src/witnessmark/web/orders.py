@@ -15,6 +15,8 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
+from witnessmark.records.lookups.seams import rows_seen
+from witnessmark.records.lookups.survey import survey
 from witnessmark.records.models import Aircraft, Vendor
 from witnessmark.web import asked
 
@@ -31,7 +33,8 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         except Refused as why:
             return asked.refusal(request, why, "/orders/")
         return redirect("orders")
-    order = rivet_order(aircraft) if aircraft else None
+    rows = rows_seen(aircraft) if aircraft else []
+    order = rivet_order(aircraft, rows=rows) if aircraft else None
     groups = (
         [
             {
@@ -52,6 +55,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         {
             "order": order,
             "say": _sentence(order),
+            "survey": survey(aircraft, rows) if aircraft and rows else None,
             "groups": groups,
             "next_number": next_number("O-", [o.number for o in order.placed]) if order else "",
             "waiting": [(o, (now - o.promised_on).days if o.promised_on else 0, uuid.uuid4()) for o in waiting],

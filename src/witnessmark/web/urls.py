@@ -6,6 +6,8 @@ from witnessmark.web import (
     aircraft,
     bench,
     certificates,
+    families,
+    fastener,
     find,
     hunts,
     orders,
@@ -18,6 +20,7 @@ from witnessmark.web import (
     plan,
     seam,
     sign_in,
+    survey,
     trips,
 )
 
@@ -38,6 +41,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *papers.urls,
     *photographs.urls,
     *sign_in.urls,
+    *families.urls,
+    *fastener.urls,
+    *survey.urls,
 ]
 handler400 = "witnessmark.web.errors.bad_request"
 handler403 = "witnessmark.web.errors.not_allowed"

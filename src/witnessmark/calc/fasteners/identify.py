@@ -33,9 +33,10 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Identification(Answer):
-    """One big word, one figure, and the table behind them."""
+    """One big word, one figure, and the table behind them; `names` are all names of what the word stands for."""
 
     word: str
+    names: tuple[str, ...]
     figure: str
     probability: float
     answered: bool
@@ -210,7 +211,8 @@ def _sentence(best: Candidate, ask: NextMeasurement | None, answered: bool) -> s
 def _said(
     readings: Mapping[str, Reading], ranked: tuple[Candidate, ...], ask: NextMeasurement | None, sure: float
 ) -> Identification:
-    best = ranked[0]
+    # "None of these" is said where it is likelier than not; before that the likeliest size is.
+    best = ranked[1] if ranked[0].name == NONE and ranked[0].probability < 0.5 and len(ranked) > 1 else ranked[0]
     answered = best.probability >= sure
     rows: list[tuple[str, float | int | str, str, str]] = [
         (
@@ -237,6 +239,7 @@ def _said(
             "Solid rivets, bolts and screws of 1 to 39 mm in the families listed; all else is 'none of these'.",
         ),
         word=best.name,
+        names=best.names,
         figure=best.figure,
         probability=min(best.probability, 1.0) if math.isfinite(best.probability) else 0.0,
         answered=answered,

@@ -18,7 +18,7 @@ from witnessmark.calc.fasteners.readings import WAYS, Reading
 
 _AT = (-1.4, -0.67, 0.0, 0.67, 1.4)  # where in its spread a coming figure is tried, each a fifth of the chance
 _KEEP = 14
-_BITS_A_MINUTE = 0.008  # so that a look goes before a rivet is knocked out, where both tell as much
+_BITS_A_MINUTE = 0.04  # so that a look goes before a rivet is knocked out, where both tell as much
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,7 @@ MOST_MM = {
     "hole_mm": 45.0,
     "shank_mm": 45.0,
     "driven_shank_mm": 45.0,
-    "head_mm": 90.0,
+    "head_mm": 45.0,
     "head_height_mm": 45.0,
     "pitch_mm": 6.0,
     "across_flats_mm": 75.0,

@@ -412,7 +412,7 @@ def _single_sentence(rows: Sequence[SurveyRow]) -> str:
 
 
 def _percent(chance: float) -> str:
-    return "under 1 %" if 0 < chance < 0.01 else f"{100 * chance:.0f} %"
+    return "under 1\u00a0%" if 0 < chance < 0.01 else f"{100 * chance:.0f}\u00a0%"
 
 
 def _in_ten(chance: float) -> str:

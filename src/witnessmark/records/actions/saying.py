@@ -45,6 +45,7 @@ VERBS = {
     "measure_head": "measured a fastener",
     "add_size": "added a size from measurement",
     "say_structure": "said what structure a row belongs to",
+    "say_row_size": "said which size a row holds",
     "set_unseen_limit": "set the risk of an unseen size",
     "accept_survey_risk": "accepted the risk of an unseen size",
     # Shipments, their papers, the hunt, the trip.

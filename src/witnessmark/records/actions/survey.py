@@ -11,7 +11,18 @@ from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.catalogue import shape_of
 from witnessmark.records.lookups.survey import KIND, STRUCTURES, SurveySeen, survey
-from witnessmark.records.models import Act, Aircraft, Hole, HoleReading, MeasuredSize, Person, Piece, Role, Row
+from witnessmark.records.models import (
+    Act,
+    Aircraft,
+    FastenerSize,
+    Hole,
+    HoleReading,
+    MeasuredSize,
+    Person,
+    Piece,
+    Role,
+    Row,
+)
 
 _OF_A_SIZE = (
     "shank_mm",
@@ -160,6 +171,21 @@ def say_structure(*, by: Person, act_id: uuid.UUID, row: Row, structure: str) ->
 
     said = {"row": row.pk, "structure": structure}
     return say("say_structure", by=by, act_id=act_id, said=said, do=do, aircraft=row.place.aircraft)
+
+
+def say_row_size(*, by: Person, act_id: uuid.UUID, row: Row, code: str) -> Result:
+    """Say which size of the shop's list a row holds, now that its heads were measured."""
+
+    def do(_act: Act) -> Result:
+        size = FastenerSize.objects.filter(code=code).first()
+        if size is None:
+            raise Refused(f"The list has no size '{code[:40]}'. Nothing was changed. Choose one of the list.")
+        row.place.wants_size = size
+        row.place.save(update_fields=["wants_size"])
+        return {"row": row.pk, "size": size.code}
+
+    said = {"row": row.pk, "size": code}
+    return say("say_row_size", by=by, act_id=act_id, said=said, do=do, aircraft=row.place.aircraft)
 
 
 def set_unseen_limit(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, limit: float) -> Result:

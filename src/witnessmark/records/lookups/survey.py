@@ -10,7 +10,7 @@ from witnessmark.calc.fasteners.readings import Reading
 from witnessmark.calc.fasteners.sampling import Reach, SurveyRisk, SurveyRow, heads_to_measure, survey_risk
 from witnessmark.records.lookups.catalogue import own_shapes
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
-from witnessmark.records.models import Act, Aircraft, Answer, AnswerReliedOn, HoleReading, Row
+from witnessmark.records.models import Act, Aircraft, Answer, AnswerReliedOn, FastenerSize, HoleReading, Row
 
 KIND = "survey risk"
 STRUCTURES = ("spar", "rib", "frame", "stringer", "keel", "skin", "repair")
@@ -177,6 +177,22 @@ def as_readings(read: Sequence[HoleReading]) -> dict[str, Reading]:
 
 
 FROM_LISTS = {"hole": "hole_mm"}
+
+
+def on_list(found: Identification, sizes: Sequence[FastenerSize]) -> tuple[FastenerSize, ...]:
+    """The sizes of the shop's list that what was found fits, by diameter, head angle and pitch."""
+    shape = found.candidates[0].shape
+    if shape is None:
+        return ()
+    return tuple(
+        size
+        for size in sizes
+        if abs(size.nominal_mm - shape.shank_mm) <= 0.06
+        and (size.head_deg is None or shape.head_deg is None or abs(size.head_deg - shape.head_deg) < 4)
+        and (size.head_deg is None) == (shape.head_deg is None)
+        and (size.pitch_mm is None) == (shape.pitch_mm is None)
+        and (size.pitch_mm is None or shape.pitch_mm is None or abs(size.pitch_mm / shape.pitch_mm - 1) < 0.01)
+    )
 
 
 def row_heads(row: Row) -> RowHeads:

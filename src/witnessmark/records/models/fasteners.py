@@ -150,3 +150,8 @@ class HoleReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.what} {self.typed}"
+
+    @property
+    def label(self) -> str:
+        """What was read, in words: the key without its unit."""
+        return self.what.removesuffix("_mm").removesuffix("_deg").replace("_", " ")

@@ -77,3 +77,11 @@ def whole(text: Any) -> SafeString:
         str(conditional_escape(text)),
     )
     return mark_safe(marked)  # noqa: S308 the text was escaped, the span is our own
+
+
+@register.filter
+def percent(value: float | None) -> str:
+    """A chance in a hundred, as a table writes it; what is small is not written as nought."""
+    if value is None:
+        return "no claim"
+    return "under 1" if 0 < value < 0.005 else f"{100 * value:.0f}"

@@ -1,0 +1,169 @@
+"""The survey: what may still be out there, by structure; which row comes next; one row measured head by head."""
+
+import uuid
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_http_methods
+
+from witnessmark.calc.fasteners.readings import WAYS
+from witnessmark.records.actions.rows import look_at_row
+from witnessmark.records.actions.saying import Refused
+from witnessmark.records.actions.survey import (
+    accept_survey_risk,
+    measure_head,
+    say_row_size,
+    say_structure,
+    set_unseen_limit,
+)
+from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.survey import STRUCTURES, RowHeads, on_list, row_heads, survey
+from witnessmark.records.models import Aircraft, FastenerSize, LookedAt, Role, Row
+from witnessmark.web import asked
+from witnessmark.web.fastener import Field
+
+AT_A_HEAD = ("form", "driven_shank_mm", "hole_mm", "head_mm", "head_deg", "head_height_mm", "head_mark", "magnet")
+AT_HAND = ("form", "hole_mm", "head_mm", "driven_shank_mm", "head_deg")
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def survey_screen(request: HttpRequest) -> HttpResponse:
+    """Say what the survey leaves open; a post sets the limit or accepts the risk."""
+    aircraft = the_aircraft()
+    if request.method == "POST":
+        try:
+            _say(request, aircraft)
+        except Refused as why:
+            return asked.refusal(request, why, "/survey/")
+        return redirect(asked_next(request))
+    seen = survey(aircraft) if aircraft else None
+    return render(
+        request,
+        "survey.html",
+        {
+            "seen": seen,
+            "next": [(row, seen.structure_of[row.name]) for row in seen.next_rows] if seen else [],
+            "working": seen.risk.working.to_dict() if seen else None,
+            "may_accept": asked.me(request).role in (Role.LEAD, Role.INSPECTOR),
+            "limit": f"{100 * aircraft.unseen_limit:g}" if aircraft else "",
+            "act_id": uuid.uuid4(),
+            "act_id_limit": uuid.uuid4(),
+        },
+    )
+
+
+def asked_next(request: HttpRequest) -> str:
+    """Where the form came from: the order's page or this one."""
+    return "orders" if request.POST.get("back") == "orders" else "survey"
+
+
+def _say(request: HttpRequest, aircraft: Aircraft | None) -> None:
+    by, act_id, what = asked.me(request), asked.act_id(request), request.POST.get("what", "")
+    if aircraft is None:
+        raise Refused("There is no aircraft in the record yet. Nothing was changed.")
+    if what == "accept":
+        accept_survey_risk(by=by, act_id=act_id, aircraft=aircraft, reason=request.POST.get("reason", "")[:300])
+    elif what == "limit":
+        text = request.POST.get("limit", "").strip().replace(",", ".").removesuffix("%").strip()
+        try:
+            limit = float(text) / 100
+        except ValueError:
+            raise Refused(f"'{text[:20]}' is no number. Nothing was changed. Type 10 for ten in a hundred.") from None
+        set_unseen_limit(by=by, act_id=act_id, aircraft=aircraft, limit=limit)
+    else:
+        raise Refused("The form does not say what to do. Nothing was changed. Open the page again.")
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def row_survey_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
+    """Measure one row head by head; after each the page stands at the next hole of the same row."""
+    aircraft = the_aircraft()
+    row = (
+        Row.objects.filter(place__aircraft=aircraft, place__mark=mark, place__side=side)
+        .select_related("place__zone", "place__wants_size", "place__aircraft")
+        .first()
+    )
+    if row is None:
+        raise Http404(f"There is no row {mark} on that side.")
+    why, typed, hole = "", {}, ""
+    if request.method == "POST":
+        typed = {what: request.POST.get(what, "").strip()[:40] for what in AT_A_HEAD}
+        hole = request.POST.get("hole", "").strip()[:6]
+        try:
+            return redirect(_say_of_row(request, row, typed, hole))
+        except Refused as refused:
+            why = str(refused)
+    heads = row_heads(row)
+    return render(request, "row_survey.html", _row_page(row, heads, typed, hole, why), status=422 if why else 200)
+
+
+def _say_of_row(request: HttpRequest, row: Row, typed: dict[str, str], hole: str) -> str:
+    by, act_id, what = asked.me(request), asked.act_id(request), request.POST.get("what", "head")
+    here = reverse("row_survey", args=[row.place.mark, row.place.side])
+    if what == "head":
+        if not hole.isascii() or not hole.isdigit():
+            raise Refused(f"'{hole}' is no hole. Nothing was stored. Type its number.")
+        given = {name: text for name, text in typed.items() if text}
+        measure_head(by=by, act_id=act_id, row=row, hole=int(hole), typed=given, painted="painted" in request.POST)
+        return here
+    if what == "look":
+        looked = request.POST.get("looked_at", "")
+        look_at_row(by=by, act_id=act_id, row=row, looked_at=looked)
+        return reverse("survey")
+    if what == "structure":
+        say_structure(by=by, act_id=act_id, row=row, structure=request.POST.get("structure", ""))
+        return here
+    if what == "size":
+        say_row_size(by=by, act_id=act_id, row=row, code=request.POST.get("size", ""))
+        return here
+    raise Refused("The form does not say what to do. Nothing was changed. Open the page again.")
+
+
+def _row_page(row: Row, heads: RowHeads, typed: dict[str, str], hole: str, why: str) -> dict[str, Any]:
+    last = {reading.what: reading for head in heads.heads[-1:] for reading in head.readings}
+    form = typed.get("form") or (last["form"].word if "form" in last else "")
+    sizes = list(FastenerSize.objects.all())
+    found = [head.found for head in heads.heads if head.found is not None and head.found.answered]
+    return {
+        "row": row,
+        "place": row.place,
+        "heads": heads,
+        "why": why,
+        "say": _row_sentence(row, heads),
+        "hole": hole or heads.next_hole or "",
+        "fields": [Field(WAYS[w], form if w == "form" else typed.get(w, ""), False) for w in AT_HAND],
+        "more": [Field(WAYS[w], typed.get(w, ""), False) for w in AT_A_HEAD if w not in AT_HAND],
+        "keys": [*"123456789", ".", "0"],
+        "on_list": on_list(found[-1], sizes) if found else (),
+        "sizes": sizes,
+        "structures": STRUCTURES,
+        "looks": LookedAt.choices,
+        "under_paint": row.looked_at == LookedAt.UNDER_PAINT,
+        "act_id": uuid.uuid4(),
+        "act_id_look": uuid.uuid4(),
+        "act_id_size": uuid.uuid4(),
+        "act_id_structure": uuid.uuid4(),
+    }
+
+
+def _row_sentence(row: Row, heads: RowHeads) -> str:
+    name = f"Row {row.place.mark}"
+    if not heads.heads:
+        return f"{name}: measure three heads."
+    measured = f"{len(heads.heads)} head{'s' if len(heads.heads) > 1 else ''} measured"
+    if not heads.agree:
+        tail = f"measure {heads.more} more" if heads.more else "write down which is which"
+        return f"{name}: the heads disagree, {' and '.join(heads.names)}; {tail}."
+    named = f", {heads.names[0]}" if heads.names else ", no name yet"
+    return f"{name}: {measured}{named}. {f'{heads.more} more.' if heads.more else 'That is enough.'}"
+
+
+urls: list[URLPattern] = [
+    path("survey/", survey_screen, name="survey"),
+    path("survey/<str:mark>/<str:side>/", row_survey_screen, name="row_survey"),
+]
