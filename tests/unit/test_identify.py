@@ -122,7 +122,7 @@ def test_a_family_added_by_the_user_works_like_any_other() -> None:
 def test_paint_takes_the_certainty_from_a_head() -> None:
     clean = identify({"hole_mm": 3.15, "form": "flush", "head_mm": 6.3})
     painted = identify({"hole_mm": 3.15, "form": "flush", "head_mm": Reading(6.3, painted=True)})
-    assert clean.word == painted.word == "C120L-3.0"
+    assert clean.word == painted.word == "flush 120 large head 3.0"
     assert painted.probability < clean.probability - 0.1
     assert any("paint" in caution for caution in painted.cautions)
 

@@ -51,7 +51,7 @@ def test_the_next_figure_is_asked_for_with_its_tool(shop: Shop) -> None:
     page = client(shop.owner).get("/fastener/", {"hole_mm": "3.3", "form": "flush"})
     assert page.content.decode().count('class="now"') == 1
     text = words(page)
-    assert "Measure the head angle, with: angle gauge" in text and "not sure yet" in text
+    assert "Measure the head angle, with: angle gauge" in text and "Not sure yet" in text
     without = client(shop.owner).get("/fastener/", {"hole_mm": "3.3", "form": "flush", "cannot": "head_deg"})
     assert "Measure the head angle, with" not in words(without)
 

@@ -95,7 +95,7 @@ def printed_sizes() -> list[Printed]:
             dome = float(row["dome_over_d"]) * d
             deg, over = float(row["csk_angle_deg"]), float(row["head_over_d"]) * d
             high = (over - d) / 2 / math.tan(deg * math.pi / 360) + dome
-            made.append(Printed(f"{row['code']}-{size}", row["family"], row["head"], d, over, deg, high, inch=inch))
+            made.append(Printed(f"{row['code']} {size}", row["family"], row["head"], d, over, deg, high, inch=inch))
     flats = {(row["system"], row["size"]): float(row["across_flats_mm"]) for row in _rows("hexagons")}
     for row in _rows("threads_metric"):
         hexagon = flats.get(("metric", row["size"].partition("x")[0]))

@@ -138,7 +138,7 @@ def _row_page(row: Row, heads: RowHeads, typed: dict[str, str], hole: str, why: 
         "hole": hole or heads.next_hole or "",
         "fields": [Field(WAYS[w], form if w == "form" else typed.get(w, ""), False) for w in AT_HAND],
         "more": [Field(WAYS[w], typed.get(w, ""), False) for w in AT_A_HEAD if w not in AT_HAND],
-        "keys": [*"123456789", ".", "0"],
+        "keys": [*"123←456.7890"],
         "on_list": on_list(found[-1], sizes) if found else (),
         "sizes": sizes,
         "structures": STRUCTURES,

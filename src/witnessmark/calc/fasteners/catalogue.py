@@ -340,7 +340,7 @@ def _rivets_by_rule() -> Iterator[Shape]:
             top, _, bottom = size.partition("/")
             d_mm = float(top) / float(bottom or 1) * (MM_PER_IN if inch else 1)
             yield rivet_shape(
-                f"{row['code']}-{size}",
+                f"{row['code']} {size}",
                 row["family"],
                 cast("Form", row["head"]),
                 d_mm,

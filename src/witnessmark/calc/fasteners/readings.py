@@ -34,7 +34,7 @@ WAYS: dict[str, Way] = {
     for way in (
         Way("form", "kind of head", "your eyes", "Look: flush, domed flush, round, flat-topped (universal), or a thread.", "choice", 0.0, 0.2, LOOKS),
         Way("head_mm", "head diameter", "calliper", "Strip the paint first; measure across the head twice, a quarter turn apart.", "length", 0.03, 1.0),
-        Way("hole_mm", "hole", "pin gauges or a small-hole gauge", "Take the largest pin that goes in without force.", "length", 0.05, 6.0),
+        Way("hole_mm", "hole diameter", "pin gauges or a small-hole gauge", "Take the largest pin that goes in without force.", "length", 0.05, 6.0),
         Way("driven_shank_mm", "driven shank", "calliper", "Measure the shank of a rivet knocked out, close under the head.", "length", 0.03, 6.0),
         Way("shank_mm", "shank or outside of the thread", "calliper", "Measure the plain shank of a rivet never driven, or across the threads.", "length", 0.03, 1.0),
         Way("head_deg", "head angle", "angle gauge or a photograph of the profile", "Read the cone of a rivet knocked out whole; measure the head before the drill touches it.", "angle", 2.0, 7.0),

@@ -30,7 +30,7 @@ for (const form of document.querySelectorAll("form.calliper")) {
     const key = event.target instanceof Element && event.target.closest("button[data-key]");
     if (!key || !at) return;
     if (key.dataset.key === "next") on();
-    else if (key.dataset.key === "back") at.value = at.value.slice(0, -1);
+    else if (key.dataset.key === "←") at.value = at.value.slice(0, -1);
     else at.value += key.dataset.key;
   });
 }
