@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import custody, photographs, seams, shop, work
+from witnessmark.exchange.lists import custody, photographs, seams, shop, trips, work
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
 from witnessmark.records.actions.saying import Refused, Result, say
@@ -41,6 +41,9 @@ READERS: dict[str, Reader] = {
     "jobs": work.jobs,
     "shipments": work.shipments,
     "orders": work.orders,
+    "certificates": trips.certificates,
+    "hunts": trips.hunts,
+    "trips": trips.trips,
     "photos": photographs.photos,
 }
 # These speak of the shop, not of one aircraft.

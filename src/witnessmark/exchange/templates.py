@@ -1,4 +1,4 @@
-"""The eighteen lists: their columns, which must be filled, and what each means; and empty ones to fill in."""
+"""The lists: their columns, which must be filled, and what each means; and empty ones to fill in."""
 
 import csv
 import io
@@ -263,6 +263,47 @@ FORMS = (
         f"promised_on | {DAY} | 2026-03-10",
         f"came_on | {DAY} | ",
         "note | anything | ",
+    ),
+    _form(
+        "certificates",
+        "What each shipment must bring back. No came_on: not here; what is back waits in quarantine.",
+        "shipment! | a shipment of shipments.csv | S-001",
+        "kind! | bake, test report, conformity or material | conformity",
+        "why | what must stand in it | what was put on",
+        "number | its number | C-17",
+        f"came_on | {DAY} | 2026-03-19",
+    ),
+    _form(
+        "hunts",
+        "What is looked for: missing, wrong for the type, or wanted better.",
+        "hunt! | its number | H-1",
+        "what! | what is looked for | Tail lamp",
+        "why! | missing, wrong or better | missing",
+        "on | the tag of what is there, or the mark and side of its place | 1-20-001 L",
+        "measurements | what was measured | 38 mm between its screws",
+        "also_do | what would also do | any of 24 V",
+        f"until | how long it may wait, {DAY} | 2026-09-01",
+        "waits | the mark and side of what cannot go on without it | 1-20-001 R",
+        "waits_for | what that waits to be told | its load in A",
+        "stores | what the search of the stores gave; empty: not searched | shelves A to C, not there",
+        "asked | who was asked | Old Boathouse",
+        f"asked_on | {DAY} | 2026-04-02",
+        "said | what he said | will look",
+        f"again | when to ask again, {DAY} | 2026-05-02",
+    ),
+    _form(
+        "trips",
+        "Planned trips: a stop a row, in the order driven.",
+        "trip! | its number | T-1",
+        f"day! | {DAY} | 2026-05-13",
+        "driver! | a name of people.csv | Ada",
+        "leaves_at | the time of day | 07:00",
+        "stop! | a code of vendors.csv | PW",
+        "while_waiting | yes where they test while one waits | no",
+        "leave | tags to be left there, separated by ; | 0001",
+        "process | what is to be done with them | zinc plating",
+        "box | in which box they travel | box 1",
+        "fetch | tags to be fetched there, separated by ; | ",
     ),
     _form(
         "photos",
