@@ -164,7 +164,9 @@ def candidates(hunt: Hunt) -> list[Candidate]:
         why = f"its name says {', '.join(shared)}" if shared else "it lies in the don’t-know tray" if in_tray else "its part number is the same"  # fmt: skip
         made.append((len(shared) + 0.5 * in_tray, Candidate(piece, tuple(at), why)))
     made.sort(key=lambda pair: (-pair[0], pair[1].piece.tag or "", pair[1].piece.pk))
-    return [candidate for _, candidate in made[:MOST_CANDIDATES]]
+    best = max((score for score, _ in made), default=0)
+    near = [candidate for score, candidate in made if score >= best / 2 or score % 1]  # the tray is always looked through
+    return near[:MOST_CANDIDATES]
 
 
 def weight_known(aircraft: Aircraft) -> Balance:

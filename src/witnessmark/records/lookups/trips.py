@@ -124,6 +124,14 @@ class TripSeen:
     proposed: bool
 
     @property
+    def can_tonight(self) -> tuple[Tonight, ...]:
+        return tuple(each for each in self.tonight if each.can)
+
+    @property
+    def not_tonight(self) -> tuple[Tonight, ...]:
+        return tuple(each for each in self.tonight if not each.can)
+
+    @property
     def sentence(self) -> str:
         """Say what the day is, or what is wrong with it."""
         trip = self.trip
