@@ -23,6 +23,13 @@ ADDRESSES = (
     "/orders/",
     "/plan/",
     "/papers/",
+    "/pack/",
+    "/pack/?vendor=PL&process=Cadmium+plate&asked=1&add=0118&add=0119",
+    "/certificates/",
+    "/outside/",
+    "/hunt/",
+    "/hunt/wrong-for-the-type/",
+    "/trip/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]

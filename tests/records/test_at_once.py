@@ -2,6 +2,7 @@
 
 import threading
 import uuid
+from datetime import date
 
 import pytest
 from django.db import connection
@@ -10,7 +11,7 @@ from tests.records.shop import make_bag, make_part, make_place, make_shop
 from witnessmark.records.actions import custody
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.ledger import check_ledger
-from witnessmark.records.models import Act, Holding
+from witnessmark.records.models import Act, Certificate, Holding, Quarantine, Shipment
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -60,4 +61,32 @@ def test_one_act_sent_by_eight_phones_happens_once() -> None:
     ends = all_at_once([lambda: custody.take_off(by=shop.lead, act_id=same, piece=part, to=shop.shelf)] * 8)
     assert ends == ["done"] * 8
     assert Act.objects.filter(verb="take_off").count() == 1
+    assert check_ledger().balanced
+
+
+def test_two_people_receive_one_shipment_at_once() -> None:
+    """Together they take in what left and no more, each count stays, and the paper is waited for once."""
+    shop = make_shop()
+    bag = make_bag(shop, "L-016", shop.shelf, 20)
+    custody.send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Count", pieces=[bag], number="S-1",
+        sent_on=date(2026, 5, 1),
+    )  # fmt: skip
+    shipment = Shipment.objects.get()
+    Certificate.objects.create(shipment=shipment, kind="conformity", act=shipment.act)
+
+    def receive(count: int) -> None:
+        custody.receive_back(
+            by=shop.lead, act_id=uuid.uuid4(), shipment=shipment, counts={bag.pk: count}, to=shop.box,
+            back_on=date(2026, 5, 8),
+        )  # fmt: skip
+
+    ends = all_at_once([lambda: receive(12), lambda: receive(8), lambda: receive(20)])
+    assert ends.count("done") in (1, 2)
+    assert all("cannot have come back" in end for end in ends if end != "done")
+    line = shipment.lines.get()
+    assert line.count_back == Holding.objects.get(piece=bag, holder=shop.box).count == 20
+    assert Quarantine.objects.filter(piece=bag, lifted_act=None).count() == 1
+    shipment.refresh_from_db()
+    assert shipment.back_on == date(2026, 5, 8)
     assert check_ledger().balanced

@@ -11,7 +11,21 @@ from tests.records.shop import Shop, make_bag, make_part, make_place, make_shop
 from witnessmark.records import guards
 from witnessmark.records.actions.custody import holder, single
 from witnessmark.records.lookups.ledger import check_ledger
-from witnessmark.records.models import Act, Holder, Holding, Move, Piece, PieceKind
+from witnessmark.records.models import (
+    Act,
+    Holder,
+    Holding,
+    Hunt,
+    HuntAsked,
+    MaterialReading,
+    Move,
+    Piece,
+    PieceKind,
+    PieceNature,
+    Shipment,
+    TermTaken,
+    VendorSaid,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -120,6 +134,21 @@ def test_acts_and_moves_are_never_edited_or_deleted(shop: Shop) -> None:
     refused(lambda: Move.objects.update(count=7), "what was recorded stays")
     refused(lambda: Move.objects.all()._raw_delete("default"), "what was recorded stays")
     refused(lambda: Act.objects.all()._raw_delete("default"), "what was recorded stays")
+
+
+def test_what_people_said_before_a_shipment_left_is_never_edited(shop: Shop) -> None:
+    part = make_part(shop, "0001", shop.shelf)
+    act = Act.objects.latest("recorded_at")
+    shipment = Shipment.objects.create(number="S-1", vendor=shop.vendor, process="Plate", act=act)
+    hunt = Hunt.objects.create(aircraft=shop.aircraft, number="H-1", what="x", why="missing", act=act)
+    PieceNature.objects.create(piece=part, trait="spring", holds=True, act=act)
+    MaterialReading.objects.create(piece=part, magnet="sticks", sentence="x", act=act)
+    TermTaken.objects.create(shipment=shipment, piece=part, rule="spring", why="x", term="y", by=shop.lead, act=act)
+    VendorSaid.objects.create(shipment=shipment, what="received", day=timezone.localdate(), act=act)
+    HuntAsked.objects.create(hunt=hunt, whom="x", asked_on=timezone.localdate(), act=act)
+    for model in (PieceNature, MaterialReading, TermTaken, VendorSaid, HuntAsked):
+        refused(lambda model=model: model.objects.update(act=act), "what was recorded stays")  # type: ignore[misc]
+        refused(lambda model=model: model.objects.all()._raw_delete("default"), "what was recorded stays")  # type: ignore[misc]
 
 
 def test_holdings_are_written_by_moves_alone(shop: Shop) -> None:

@@ -165,7 +165,9 @@ def candidates(hunt: Hunt) -> list[Candidate]:
         made.append((len(shared) + 0.5 * in_tray, Candidate(piece, tuple(at), why)))
     made.sort(key=lambda pair: (-pair[0], pair[1].piece.tag or "", pair[1].piece.pk))
     best = max((score for score, _ in made), default=0)
-    near = [candidate for score, candidate in made if score >= best / 2 or score % 1]  # the tray is always looked through
+    near = [
+        candidate for score, candidate in made if score >= best / 2 or score % 1
+    ]  # the tray is always looked through
     return near[:MOST_CANDIDATES]
 
 
