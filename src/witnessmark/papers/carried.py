@@ -30,6 +30,7 @@ class Part:
     head: str
     texts: tuple[str, ...] = ()
     lines: tuple[Carried, ...] = ()
+    blank: int = 0
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ def _stop(trip: Trip, stop: StopSeen, at: int, of: int) -> Sheet:
         parts.append(
             Part("Off this sheet", texts=tuple(f"{line.line.piece}: {line.line.off_why}" for line in stop.off))
         )
-    parts.append(Part("Came along unasked, or was refused", texts=("Write it here, and photograph it.",)))
+    parts.append(Part("Came along unasked, or was refused", texts=("Write it here, and photograph it.",), blank=3))
     moved = f" {stop.stop.moved_why}" if stop.stop.moved_why else ""
     return Sheet(
         f"Stop {at} of {of}: {stop.stop.vendor.name}.",
@@ -175,7 +176,8 @@ def _carried(line: LineSeen) -> Carried:
 
 def _made_of(piece: Piece) -> str:
     strength = f"{piece.strength_mpa:,.0f} MPa" if piece.strength_mpa else "strength not known"
-    return f"{piece.material or 'material not written down'}, {strength}"
+    material = piece.material or (piece.size.alloy if piece.size else "")
+    return f"{material or 'material not written down'}, {strength}"
 
 
 def _capital(text: str) -> str:
@@ -200,7 +202,7 @@ def _printed(sheet: Sheet, first: int, pictures: dict[int, bytes]) -> tuple[dict
                 }
             )
             shown.append(found)
-        parts.append({"head": part.head, "texts": list(part.texts), "lines": lines})
+        parts.append({"head": part.head, "texts": list(part.texts), "lines": lines, "blank": part.blank})
     printed: dict[str, object] = {
         "title": sheet.title, "told": sheet.told, "parts": parts, "signs": list(sheet.signs),
         "cautions": list(sheet.cautions), "code": sheet.code, "code_words": sheet.code_words,
