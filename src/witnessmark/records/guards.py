@@ -18,6 +18,8 @@ APPEND_ONLY = (
     "records_move",
     "records_holefilled",
     "records_holereading",
+    "records_piecereading",
+    "records_toldapart",
     "records_piecenature",
     "records_materialreading",
     "records_termtaken",
@@ -55,6 +57,17 @@ BEFORE_MOVE = (
     (
         f"{_HOLDER_KIND.format('to')} IN ('container', 'assembly') AND {_CHAIN}",
         "a container cannot go into itself",
+    ),
+)
+_BETWEEN = (
+    "(SELECT COALESCE(SUM(count), 0) FROM records_move"
+    " WHERE from_piece_id = NEW.{0}_piece_id AND to_piece_id = NEW.{1}_piece_id)"
+)
+BEFORE_MOVE += (
+    (
+        f"{_KIND_OF.format('from')} = 'mixed' AND NEW.from_piece_id <> NEW.to_piece_id"
+        f" AND {_BETWEEN.format('from', 'to')} + NEW.count > {_BETWEEN.format('to', 'from')}",
+        "no more is told to a bag than it gave",
     ),
 )
 AFTER_MOVE = (

@@ -78,6 +78,13 @@ VERBS = {
     "refuse_at_counter": "was refused at the counter",
     "sign_stop": "signed a stop",
     "end_trip": "ended a trip",
+    # What was read on small pieces, mixed, told apart and claimed.
+    "read_piece": "measured",
+    "mix_at_vendor": "found mixed at the vendor",
+    "receive_mixed": "received mixed",
+    "tell_apart": "told apart",
+    "make_claim": "held the vendor to",
+    "settle_claim": "settled a claim",
 }
 
 

@@ -49,6 +49,7 @@ from witnessmark.records.models.ledger import (
     Side,
     Tagging,
 )
+from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
@@ -65,6 +66,8 @@ __all__ = [
     "Bench",
     "Certificate",
     "CertificateKind",
+    "Claim",
+    "ClaimKind",
     "DayOff",
     "Decision",
     "DecisionKind",
@@ -91,6 +94,7 @@ __all__ = [
     "LookedAt",
     "MaterialReading",
     "MeasuredSize",
+    "Mix",
     "Move",
     "Order",
     "OutsideLink",
@@ -101,6 +105,7 @@ __all__ = [
     "Piece",
     "PieceKind",
     "PieceNature",
+    "PieceReading",
     "Place",
     "Quarantine",
     "Role",
@@ -114,6 +119,7 @@ __all__ = [
     "Tagging",
     "TemplateStep",
     "TermTaken",
+    "ToldApart",
     "Trip",
     "TripLine",
     "TripStop",

@@ -16,6 +16,7 @@ class Vendor(models.Model):
     likely_days = models.FloatField()
     most_days = models.FloatField()
     min_order = models.CharField(max_length=80, blank=True)
+    baskets = models.PositiveIntegerField(default=1, help_text="separate baskets he runs of one shipment")
     note = models.TextField(blank=True)
     holder = models.OneToOneField(Holder, models.PROTECT, related_name="vendor")
 

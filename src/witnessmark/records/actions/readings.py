@@ -1,0 +1,77 @@
+"""A figure is read on a piece, or on one of a bag or a bucket."""
+
+import math
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+
+from witnessmark.calc.bags.features import UnknownFeature, usual_sigma
+from witnessmark.calc.bags.typed import typed_figure
+from witnessmark.calc.units import UnknownSize
+from witnessmark.records.actions.saying import Refused, Result, say
+from witnessmark.records.models import Act, Person, Piece, PieceReading, Place
+
+LIMITS = {"mm": (0.01, 3000.0), "deg": (1.0, 179.0), "g": (0.001, 1e6)}
+
+
+def figure(what: str, typed: str) -> float:
+    """Read a typed figure and refuse what cannot be one."""
+    try:
+        value = typed_figure(what, typed)
+    except UnknownFeature as why:
+        raise Refused(f"{why}. Nothing was changed.") from None
+    except UnknownSize as why:
+        raise Refused(f"{why} Nothing was changed.") from None
+    low, high = LIMITS[what.rsplit("_", 1)[-1]]
+    if not low <= value <= high:
+        raise Refused(f"{typed.strip()[:20]} is no {what.rsplit('_', 1)[0].replace('_', ' ')}. Nothing was changed.")
+    return value
+
+
+def read_piece(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    readings: Mapping[str, str],
+    item: str = "",
+    place: Place | None = None,
+    uncertainty: Mapping[str, float] | None = None,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Write down what was read: by feature, as typed. `item` numbers one of a bag or bucket; a second reading counts."""
+    if not readings:
+        raise Refused("Nothing was read. Nothing was changed. Type one figure.")
+    sigmas = dict(uncertainty or {})
+    rows = {what: figure(what, typed) for what, typed in readings.items()}
+    for what in rows:
+        sigma = sigmas.setdefault(what, usual_sigma(what))
+        if not (math.isfinite(sigma) and sigma > 0):
+            raise Refused(f"The uncertainty of {what} is above nought. Nothing was changed.")
+
+    def do(act: Act) -> Result:
+        PieceReading.objects.bulk_create(
+            [
+                PieceReading(
+                    piece=piece,
+                    item=item.strip()[:40],
+                    place=place,
+                    what=what,
+                    value=value,
+                    uncertainty=sigmas[what],
+                    typed=readings[what].strip()[:40],
+                    act=act,
+                )
+                for what, value in rows.items()
+            ]
+        )
+        return {"piece": piece.pk, "item": item, "figures": rows}
+
+    said = {
+        "piece": piece.pk,
+        "item": item.strip(),
+        "place": place.pk if place else None,
+        "readings": dict(readings),
+        "uncertainty": {what: sigmas[what] for what in rows},
+    }
+    return say("read_piece", by=by, act_id=act_id, said=said, do=do, aircraft=piece.aircraft, happened_at=happened_at)

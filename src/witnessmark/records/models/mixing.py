@@ -1,0 +1,100 @@
+"""What was read on small pieces, what came back mixed, what was told apart, and claims on vendors."""
+
+from django.db import models
+from django.db.models import Q
+
+from witnessmark.records.models.condition import Finding
+from witnessmark.records.models.ledger import Act, Piece, Place
+from witnessmark.records.models.outwork import Order, Shipment
+
+
+class PieceReading(models.Model):
+    """A figure read on one piece, or on one of a bag or bucket: `item` is its number there. The newest counts.
+
+    The unit is that of the feature's name: mm, degrees or g.
+    """
+
+    piece = models.ForeignKey(Piece, models.PROTECT, related_name="readings")
+    item = models.CharField(max_length=40, blank=True)
+    place = models.ForeignKey(Place, models.PROTECT, null=True, related_name="+")
+    what = models.CharField(max_length=40)
+    value = models.FloatField()
+    uncertainty = models.FloatField()
+    typed = models.CharField(max_length=40)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.CheckConstraint(condition=Q(uncertainty__gt=0), name="piece_reading_uncertain"),)
+
+    def __str__(self) -> str:
+        return f"{self.what} {self.typed}"
+
+
+class Mix(models.Model):
+    """Bags of one shipment that lie in one bucket: `piece` is the mixed piece that the ledger moves."""
+
+    shipment = models.OneToOneField(Shipment, models.PROTECT, related_name="mix")
+    piece = models.OneToOneField(Piece, models.PROTECT, related_name="mix")
+    count_back = models.PositiveIntegerField(null=True)
+    mass_back_g = models.FloatField(null=True)
+    coat_um = models.FloatField(default=0)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"mixed in {self.shipment_id}"
+
+
+class ToldApart(models.Model):
+    """One piece of the bucket that a person confirmed: its bag (none for a stranger), and the place it came from."""
+
+    mix = models.ForeignKey(Mix, models.PROTECT, related_name="told")
+    item = models.CharField(max_length=40)
+    piece = models.ForeignKey(Piece, models.PROTECT, related_name="+")
+    place = models.ForeignKey(Place, models.PROTECT, null=True, related_name="+")
+    foreign = models.BooleanField(default=False)
+    sure = models.FloatField(null=True)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.UniqueConstraint(fields=["mix", "item"], name="told_once"),)
+
+    def __str__(self) -> str:
+        return f"{self.item} to {self.piece_id}"
+
+
+class ClaimKind(models.TextChoices):
+    """What a vendor is held to."""
+
+    SHORT = "short", "short"
+    DAMAGED = "damaged", "damaged"
+    FOREIGN = "foreign", "not ours"
+    LATE = "late", "late"
+
+
+class Claim(models.Model):
+    """Something a vendor answers for; open until his answer settles it."""
+
+    shipment = models.ForeignKey(Shipment, models.PROTECT, null=True, related_name="claims")
+    order = models.ForeignKey(Order, models.PROTECT, null=True, related_name="claims")
+    kind = models.CharField(max_length=10, choices=ClaimKind.choices)
+    piece = models.ForeignKey(Piece, models.PROTECT, null=True, related_name="+")
+    count = models.PositiveIntegerField(default=1)
+    what = models.CharField(max_length=400)
+    finding = models.ForeignKey(Finding, models.PROTECT, null=True, related_name="+")
+    answer = models.CharField(max_length=400, blank=True)
+    settled_on = models.DateField(null=True)
+    settled_act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(shipment__isnull=False) | Q(order__isnull=False), name="claim_is_on_something"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.what
