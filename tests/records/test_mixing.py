@@ -15,7 +15,7 @@ from tests.records.test_at_once import all_at_once
 from witnessmark.records.actions import custody
 from witnessmark.records.actions.claims import make_claim, settle_claim
 from witnessmark.records.actions.mixing import Told, given, mix_at_vendor, receive_mixed, tell_apart
-from witnessmark.records.actions.readings import read_piece
+from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.models import (
@@ -200,19 +200,14 @@ def test_a_part_does_not_mix_and_a_bag_of_another_shipment_neither(shop: Shop) -
 def test_a_figure_that_is_none_is_refused(shop: Shop, what: str, typed: str, words: str) -> None:
     bag = make_bag(shop, "A", shop.shelf, 2)
     with pytest.raises(Refused, match=words):
-        read_piece(by=shop.lead, act_id=uuid.uuid4(), piece=bag, item="1", readings={what: typed})
+        read_pieces(by=shop.lead, act_id=uuid.uuid4(), piece=bag, readings={"1": {what: typed}})
     assert not PieceReading.objects.exists()
 
 
 def test_figures_are_kept_as_typed_with_their_uncertainty(shop: Shop) -> None:
     bag = make_bag(shop, "A", shop.shelf, 2)
-    read_piece(
-        by=shop.lead,
-        act_id=uuid.uuid4(),
-        piece=bag,
-        item="1",
-        readings={"diameter_mm": "5/16", "ten_pitches_mm": "10.6"},
-    )
+    figures = {"1": {"diameter_mm": "5/16", "ten_pitches_mm": "10.6"}}
+    read_pieces(by=shop.lead, act_id=uuid.uuid4(), piece=bag, readings=figures)
     rows = {r.what: (r.value, r.typed, r.uncertainty) for r in PieceReading.objects.all()}
     assert rows == {"diameter_mm": (7.9375, "5/16", 0.03), "ten_pitches_mm": (10.6, "10.6", 0.1)}
 

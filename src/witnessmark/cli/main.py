@@ -32,6 +32,8 @@ COMMANDS = {
     "ship": "what may leave for a vendor, what must not, on which terms",
     "hunt": "what is missing, wrong or wanted better, and what to do for it now",
     "trip": "the next drive: its stops in order, what waits, the van",
+    "confusion": "which bags of a shipment could not be told apart if they came back mixed",
+    "match": "whose the pieces are that came back mixed",
     "papers": "write the printed papers as PDF",
     "ledger": "check that every piece is accounted for",
     "proof": "run every handbook check and print its source and result",

@@ -44,6 +44,10 @@ _CHAIN = (
     " JOIN records_holding held ON held.piece_id = h.piece_id AND held.count > 0)"
     " SELECT 1 FROM up JOIN records_holder h ON h.id = up.holder_id WHERE h.piece_id = NEW.to_piece_id)"
 )
+_BETWEEN = (
+    "(SELECT COALESCE(SUM(count), 0) FROM records_move"
+    " WHERE from_piece_id = NEW.{0}_piece_id AND to_piece_id = NEW.{1}_piece_id)"
+)
 BEFORE_MOVE = (
     (
         f"({_KIND_OF.format('from')} = 'part' OR {_KIND_OF.format('to')} = 'part')"
@@ -58,12 +62,6 @@ BEFORE_MOVE = (
         f"{_HOLDER_KIND.format('to')} IN ('container', 'assembly') AND {_CHAIN}",
         "a container cannot go into itself",
     ),
-)
-_BETWEEN = (
-    "(SELECT COALESCE(SUM(count), 0) FROM records_move"
-    " WHERE from_piece_id = NEW.{0}_piece_id AND to_piece_id = NEW.{1}_piece_id)"
-)
-BEFORE_MOVE += (
     (
         f"{_KIND_OF.format('from')} = 'mixed' AND NEW.from_piece_id <> NEW.to_piece_id"
         f" AND {_BETWEEN.format('from', 'to')} + NEW.count > {_BETWEEN.format('to', 'from')}",

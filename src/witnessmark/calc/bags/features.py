@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 # Surfaces that a coat grows on, as a factor on its thickness; wear takes away by the same factor.
 _OUTSIDE, _BORE, _NONE = 2.0, -2.0, 0.0
@@ -320,3 +321,44 @@ def _median(values: Sequence[float]) -> float:
     ordered = sorted(values)
     half = len(ordered) // 2
     return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
+
+
+def usual_coat(process: str) -> Coat:
+    """Return what a process is taken to add a surface, where nobody says better.
+
+    Parameters
+    ----------
+    process : str
+        The process in words. [-]
+
+    Returns
+    -------
+    Coat
+        Thickness and spread of the first word of the table that stands in it; bare where none does.
+
+    Examples
+    --------
+    >>> usual_coat("cadmium plate, bake").thickness_um, usual_coat("MPI").thickness_um
+    (8.0, 0.0)
+
+    References
+    ----------
+    process-coats
+    """
+    said = process.casefold()
+    for words, coat in _coats():
+        if words in said:
+            return coat
+    return BARE
+
+
+@cache
+def _coats() -> tuple[tuple[str, Coat], ...]:
+    import csv
+    from importlib.resources import files
+
+    text = (files("witnessmark.calc") / "data" / "coats.csv").read_text(encoding="utf-8")
+    return tuple(
+        (row["words"], Coat(float(row["thickness_um"]), float(row["spread_um"])))
+        for row in csv.DictReader(text.splitlines())
+    )

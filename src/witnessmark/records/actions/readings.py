@@ -28,23 +28,29 @@ def figure(what: str, typed: str) -> float:
     return value
 
 
-def read_piece(
+def read_pieces(
     *,
     by: Person,
     act_id: uuid.UUID,
     piece: Piece,
-    readings: Mapping[str, str],
-    item: str = "",
-    place: Place | None = None,
+    readings: Mapping[str, Mapping[str, str]],
+    places: Mapping[str, Place] | None = None,
     uncertainty: Mapping[str, float] | None = None,
     happened_at: datetime | None = None,
 ) -> Result:
-    """Write down what was read: by feature, as typed. `item` numbers one of a bag or bucket; a second reading counts."""
-    if not readings:
+    """Write down what was read on a piece, or on those of a bag or bucket: by item and feature, as typed.
+
+    A single piece is the item without a name. The newest reading of a feature counts.
+    """
+    if not any(readings.values()):
         raise Refused("Nothing was read. Nothing was changed. Type one figure.")
-    sigmas = dict(uncertainty or {})
-    rows = {what: figure(what, typed) for what, typed in readings.items()}
-    for what in rows:
+    sigmas, seats = dict(uncertainty or {}), dict(places or {})
+    rows = [
+        (item.strip()[:40], what, figure(what, typed), typed)
+        for item, figures in readings.items()
+        for what, typed in figures.items()
+    ]
+    for _, what, _, _ in rows:
         sigma = sigmas.setdefault(what, usual_sigma(what))
         if not (math.isfinite(sigma) and sigma > 0):
             raise Refused(f"The uncertainty of {what} is above nought. Nothing was changed.")
@@ -54,24 +60,23 @@ def read_piece(
             [
                 PieceReading(
                     piece=piece,
-                    item=item.strip()[:40],
-                    place=place,
+                    item=item,
+                    place=seats.get(item),
                     what=what,
                     value=value,
                     uncertainty=sigmas[what],
-                    typed=readings[what].strip()[:40],
+                    typed=typed.strip()[:40],
                     act=act,
                 )
-                for what, value in rows.items()
+                for item, what, value, typed in rows
             ]
         )
-        return {"piece": piece.pk, "item": item, "figures": rows}
+        return {"piece": piece.pk, "figures": len(rows)}
 
     said = {
         "piece": piece.pk,
-        "item": item.strip(),
-        "place": place.pk if place else None,
-        "readings": dict(readings),
-        "uncertainty": {what: sigmas[what] for what in rows},
+        "readings": {item: dict(figures) for item, figures in readings.items()},
+        "places": {item: place.pk for item, place in seats.items()},
+        "uncertainty": {what: sigmas[what] for what in sorted({row[1] for row in rows})},
     }
     return say("read_piece", by=by, act_id=act_id, said=said, do=do, aircraft=piece.aircraft, happened_at=happened_at)
