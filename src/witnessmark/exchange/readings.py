@@ -99,7 +99,8 @@ def _json(text: str, name: str) -> list[MeasuredPiece]:
         if not isinstance(figures, dict):
             raise BadReadings(f"{name}: piece {item} has no readings. Nothing was read.")
         read = {}
-        for what, value in figures.items():
+        for what, told_value in figures.items():
+            value: Any = told_value
             if what not in FEATURES:
                 continue  # a photograph tells more than is matched on
             sigma = ""
