@@ -7,6 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.records.shop import Shop
+from tests.support.rows import make_row, make_size
 from witnessmark.records.models import Person
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -30,6 +31,11 @@ ADDRESSES = (
     "/hunt/",
     "/hunt/wrong-for-the-type/",
     "/trip/",
+    "/survey/",
+    "/fastener/",
+    "/fastener/?hole_mm=3.3&form=flush",
+    "/fastener/families/",
+    "/survey/C2/L/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
@@ -40,6 +46,7 @@ TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, inpu
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_every_screen(shop: Shop, page: Page, sign_in: Callable[[Person], None], scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    make_row(shop, "C2", make_size(shop), holes=6)
     sign_in(shop.lead)
     axe, found = Axe(), []
     for address in ADDRESSES if scheme == "light" else ADDRESSES[:5]:  # in the dark only the tokens change

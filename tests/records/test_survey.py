@@ -2,6 +2,7 @@
 
 import uuid
 from datetime import date
+from pathlib import Path
 
 import pytest
 from django.db import connection
@@ -9,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
 from tests.support.rows import make_row, make_size
+from witnessmark.exchange.load import load
 from witnessmark.records.actions.buying import order_leaves
 from witnessmark.records.actions.rows import look_at_row
 from witnessmark.records.actions.saying import NotAllowed, Refused
@@ -238,3 +240,23 @@ def test_queries_of_the_survey_do_not_grow_with_the_rows(shop: Shop) -> None:
     for number in range(30):
         make_row(shop, f"R{number}", FastenerSize.objects.get(), holes=4, looked_at="no" if number % 3 else "yes")
     assert queries() == few <= 6
+
+
+def test_a_list_of_measured_sizes_is_loaded_once(tmp_path: Path, shop: Shop) -> None:
+    (tmp_path / "measured_sizes.csv").write_text(
+        "code,family,form,shank,head,head_deg,head_height,pitch,across_flats,measured_on\n"
+        "YARD-3.35,own,flush,3.35,5.4,110,,,,keel box\n"
+        "YARD-T5,own thread,thread,5.0,,,,9.0 over 10,,bag\n"
+        "BAD-1,own,flush,3.35,3.0,110,,,,\n"
+        "BAD-2,own,flush,0,5.4,110,,,,\n"
+        "BAD-3,own,flush,3.2 in,5.4,110,,,,\n",
+        encoding="utf-8",
+    )
+    first = load(tmp_path, by=shop.lead)
+    assert first.outcomes[0].counts["taken"] == 2 and first.outcomes[0].counts["refused"] == 3
+    said = " ".join(line.words for line in first.outcomes[0].lines)
+    assert "not larger than" in said and "above zero" in said and "was it read in mm" in said
+    again = load(tmp_path, by=shop.lead)
+    assert again.outcomes[0].counts["same"] == 2
+    assert sorted(MeasuredSize.objects.values_list("code", flat=True)) == ["YARD-3.35", "YARD-T5"]
+    assert what_is_it({"shank_mm": 4.93, "pitch_mm": 0.9}).word == "YARD-T5"

@@ -20,6 +20,7 @@ NAMES = [
     "vendors",
     "benches",
     "fasteners",
+    "measured_sizes",
     "places",
     "parts",
     "bags",

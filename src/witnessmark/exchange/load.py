@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import custody, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import custody, measured, photographs, seams, shop, trips, work
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
 from witnessmark.records.actions.saying import Refused, Result, say
@@ -30,6 +30,7 @@ READERS: dict[str, Reader] = {
     "vendors": shop.vendors,
     "benches": shop.benches,
     "fasteners": shop.fasteners,
+    "measured_sizes": measured.measured_sizes,
     "routes": shop.routes,
     "parts": custody.parts,
     "places": custody.places,
@@ -47,7 +48,7 @@ READERS: dict[str, Reader] = {
     "photos": photographs.photos,
 }
 # These speak of the shop, not of one aircraft.
-WITHOUT_AIRCRAFT = ("people", "aircraft", "vendors", "benches", "fasteners", "routes")
+WITHOUT_AIRCRAFT = ("people", "aircraft", "vendors", "benches", "fasteners", "measured_sizes", "routes")
 
 
 class CannotLoad(Exception):

@@ -119,6 +119,24 @@ def add_size(
     happened_at: datetime | None = None,
 ) -> Result:
     """Add one size of a family from measurement; from then on it is a candidate like any other."""
+    made = made_size(
+        code=code, family=family, form=form, typed=typed, measured_on=measured_on.strip() or f"measured, {by.name}"
+    )
+    name, group = made.code, made.family
+
+    def do(act: Act) -> Result:
+        if MeasuredSize.objects.filter(code__iexact=name).exists():
+            raise Refused(f"{name} is in the record already. Nothing was stored. Call this one otherwise.")
+        made.act = act
+        made.save(force_insert=True)
+        return {"code": name, "family": group}
+
+    said = {"code": name, "family": group, "form": form, "typed": dict(typed), "measured_on": measured_on}
+    return say("add_size", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
+
+
+def made_size(*, code: str, family: str, form: str, typed: Mapping[str, str], measured_on: str) -> MeasuredSize:
+    """Make a size from what was typed, not yet written; raises Refused with what is wrong or missing."""
     name, group = " ".join(code.split()), " ".join(family.split())
     if not name or not group or len(name) > 60 or len(group) > 120:
         raise Refused("A size needs what it is called and the family it is of. Nothing was stored.")
@@ -131,7 +149,7 @@ def add_size(
         code=name,
         family=group,
         form=form,
-        measured_on=(measured_on.strip() or f"measured, {by.name}")[:200],
+        measured_on=measured_on[:200],
         **{what: float(figure.value) for what, figure in figures.items()},
     )
     missing = [WAYS[what].label for what in _needed(form) if what not in figures]
@@ -141,16 +159,7 @@ def add_size(
         shape_of(made)
     except ValueError as error:
         raise Refused(f"{error}. Nothing was stored; measure again.") from None
-
-    def do(act: Act) -> Result:
-        if MeasuredSize.objects.filter(code__iexact=name).exists():
-            raise Refused(f"{name} is in the record already. Nothing was stored. Call this one otherwise.")
-        made.act = act
-        made.save(force_insert=True)
-        return {"code": name, "family": group}
-
-    said = {"code": name, "family": group, "form": form, "typed": dict(typed), "measured_on": measured_on}
-    return say("add_size", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
+    return made
 
 
 def _needed(form: str) -> tuple[str, ...]:

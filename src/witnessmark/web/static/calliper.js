@@ -2,7 +2,7 @@
 // last one sends the form. The big keys type into the figure that was touched last, for hands in gloves.
 for (const form of document.querySelectorAll("form.calliper")) {
   const figures = [...form.querySelectorAll("input[inputmode=decimal]")];
-  const shown = () => figures.filter((figure) => figure.offsetParent !== null);
+  const shown = () => figures.filter((figure) => !figure.closest("details:not([open])"));
   let at = figures[0];
   const on = () => {
     const rest = shown();
