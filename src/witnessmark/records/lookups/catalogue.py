@@ -19,7 +19,7 @@ class Family:
 
     @property
     def statuses(self) -> str:
-        return ", ".join(sorted({size.status for size in self.sizes}))
+        return "measured" if self.own else ", ".join(sorted({size.status for size in self.sizes}))
 
     @property
     def sources(self) -> tuple[str, ...]:
