@@ -24,7 +24,7 @@ def test_there_are_enough_of_them_and_their_names_are_their_own() -> None:
 GOOD: Mapping[str, Any] = {
     "id": "X",
     "subject": "a 60 degree thread under 5 um",
-    "function": "witnessmark.calc.fits.thread_growth",
+    "function": "witnessmark.calc.surface.plating.thread_growth",
     "given": {"coat_um": 5.0},
     "expect": {"pitch_um": 20},
     "source": next(check.source for check in CHECKS if check.id == "W15-5um"),

@@ -14,6 +14,7 @@ PAPERS = {
     "bag-labels": "Bag labels",
     "bench-list": "Bench list",
     "rivet-order": "Rivet order",
+    "job-cards": "Job cards",
     "survey-sheet": "Survey sheet",
     "platers-sheet": "Plater’s sheet",
     "manifest": "Manifest with pictures",
@@ -39,6 +40,10 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         return labels.pdf(labels.gather(aircraft, zone, tags))
     if name == "bench-list":
         return bench_list.pdf(bench_list.gather(aircraft, person))
+    if name == "job-cards":
+        from witnessmark.papers import job_cards
+
+        return job_cards.pdf(job_cards.gather(aircraft, tags))
     if name == "rivet-order":
         return rivet_order.pdf(rivet_order.gather(aircraft))
     if name == "survey-sheet":

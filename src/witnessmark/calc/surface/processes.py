@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from witnessmark.calc.sources import Status, source
 from witnessmark.calc.tables import load_table
@@ -50,6 +50,7 @@ def _phrases() -> tuple[tuple[re.Pattern[str], tuple[str, ...]], ...]:
     return tuple((re.compile(rf"\b{re.escape(phrase)}\b"), tuple(owners[phrase])) for phrase in ordered)
 
 
+@lru_cache(maxsize=20_000)
 def processes_of(step_name: str) -> tuple[str, ...]:
     """Read the processes that a step names, in the order in which it names them.
 
@@ -140,6 +141,7 @@ def is_steel(material: str) -> bool:
     return bool(_STEEL.search(material.lower()))
 
 
+@lru_cache(maxsize=20_000)
 def cautions_for(process: str, material: str, finish: str, strength_mpa: float | None = None) -> tuple[Caution, ...]:
     """Return the cautions to show where a process meets a material and a finish.
 

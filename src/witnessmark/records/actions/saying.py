@@ -31,6 +31,7 @@ VERBS = {
     "add_finding": "found",
     "decide": "decided",
     "finish_step": "finished a step",
+    "finish_rack": "finished a step of a rack",
     "say_of_job": "said of a job",
     "book_hours": "booked hours",
     "look_at_row": "looked at a row",

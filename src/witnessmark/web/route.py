@@ -1,0 +1,195 @@
+"""A piece's route with its clocks; a whole rack in one act; fits and substitutions worked out at the bench."""
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_http_methods, require_safe
+
+from witnessmark.calc.fits import Joint, press_fit, shrink_fit
+from witnessmark.calc.metals import metal
+from witnessmark.calc.substitution import sheet, substitute
+from witnessmark.calc.surface.bake import bake_for, specifications
+from witnessmark.calc.surface.heat_caps import heat_cap
+from witnessmark.calc.surface.processes import process_names
+from witnessmark.calc.units import parse_length, parse_stress, parse_temperature
+from witnessmark.records.actions.racks import finish_rack
+from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.pieces import by_key
+from witnessmark.records.lookups.routes import route_seen
+from witnessmark.records.photo_store import NotAPicture
+from witnessmark.web import asked
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One field of a worked page: its name, its words, what stands in it."""
+
+    name: str
+    label: str
+    value: str
+    needed: bool = True
+
+
+@login_required
+@require_safe
+def route_screen(request: HttpRequest, key: str) -> HttpResponse:
+    """Show a piece's route as a strip, with its clocks and the rules it breaks."""
+    piece = by_key(key)
+    if piece is None:
+        raise Http404(f"No piece has the tag {key}.")
+    seen = route_seen(piece)
+    names = {place: step.name for place, step in enumerate(seen.steps, start=1)}
+    timed = [(clock, names[clock.from_step], names[clock.to_step]) for clock in seen.clocks]
+    return render(request, "route.html", {"seen": seen, "piece": piece, "timed": timed})
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def rack_screen(request: HttpRequest) -> HttpResponse:
+    """One picture of a rack finishes a step of every piece whose tag it shows."""
+    told = None
+    if request.method == "POST":
+        picture = request.FILES.get("picture")
+        try:
+            if picture is None:
+                raise Refused("No picture came with it. Nothing was changed. Take one of the whole rack.")
+            told = finish_rack(
+                by=asked.me(request),
+                act_id=asked.act_id(request),
+                process=request.POST.get("process", ""),
+                picture=picture.read(),
+                picture_name=picture.name or "rack",
+                hanging=request.POST.get("hanging", "").replace(",", " ").replace("\0", "").split()[:500],
+            )
+        except NotAPicture as why:
+            return asked.refusal(request, Refused(str(why)), request.path)
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
+    processes = [name for name in process_names() if name in RACKED]
+    return render(request, "rack.html", {"told": told, "processes": processes, "act_id": uuid.uuid4()})
+
+
+RACKED = ("clean", "blast", "conversion coat", "anodise", "prime", "paint", "bake", "measure", "mask", "demagnetise")
+
+
+def _length(request: HttpRequest, name: str) -> float | None:
+    text = request.GET.get(name, "").strip()
+    return parse_length(text).mm if text else None
+
+
+def _fit(request: HttpRequest) -> dict[str, object]:
+    plate = _length(request, "plate") or 0.0
+    joint = Joint(
+        metal(request.GET.get("inner", "")),
+        metal(request.GET.get("outer", "")),
+        parse_length(request.GET.get("diameter", "")).mm,
+        parse_length(request.GET.get("outside", "")).mm,
+        parse_length(request.GET.get("interference", "")).mm + 2 * plate,
+        parse_length(request.GET.get("length", "")).mm,
+        _length(request, "bore") or 0.0,
+    )
+    heat = shrink_fit(
+        joint,
+        _length(request, "clearance") or 0.0,
+        heat_cap(request.GET.get("outer", "")),
+        request.GET.get("both") == "yes",
+        parse_temperature(request.GET.get("service") or "60 C").celsius,
+    )
+    return {"holds": press_fit(joint), "answer": heat}
+
+
+def _substitution(request: HttpRequest) -> dict[str, object]:
+    def strength(name: str) -> float | None:
+        text = request.GET.get(name, "").strip()
+        return parse_stress(text).mpa if text else None
+
+    answer = substitute(
+        sheet(request.GET.get("old", ""), strength("old_strength")),
+        parse_length(request.GET.get("thickness", "")).mm,
+        sheet(request.GET.get("new", ""), strength("new_strength")),
+        _length(request, "new_thickness"),
+        [touched.strip() for touched in request.GET.get("touches", "").split(",") if touched.strip()][:12],
+    )
+    return {"answer": answer}
+
+
+def _bake(request: HttpRequest) -> dict[str, object]:
+    text = request.GET.get("strength", "").strip()
+    limit = request.GET.get("tempering", "").strip()
+    answer = bake_for(
+        request.GET.get("spec", ""),
+        parse_stress(text).mpa if text else None,
+        _length(request, "section"),
+        parse_temperature(limit).celsius if limit else None,
+        request.GET.get("kind", ""),
+    )
+    return {"answer": answer}
+
+
+FIELDS = {
+    "fit": (
+        ("inner", "Metal of the inner part", "steel", True),
+        ("outer", "Alloy and temper of the outer part", "", True),
+        ("diameter", "Diameter of the seat", "", True),
+        ("outside", "Outside of the outer part", "", True),
+        ("bore", "Bore of the inner part, if hollow", "", False),
+        ("length", "Length of the seat", "", True),
+        ("interference", "Interference on the diameter", "", True),
+        ("plate", "Plate on the inner part, one side", "", False),
+        ("clearance", "Gap wanted while moving", "0.05 mm", False),
+        ("service", "Warmest in service", "60 C", False),
+    ),
+    "substitution": (
+        ("old", "Original: alloy and temper", "", True),
+        ("thickness", "Its thickness", "", True),
+        ("new", "New: alloy and temper", "", True),
+        ("new_thickness", "Thickness chosen, if any", "", False),
+        ("old_strength", "Strength of the original, if known", "", False),
+        ("new_strength", "Strength of the new, by certificate", "", False),
+        ("touches", "What it touches, with commas between", "", False),
+    ),
+    "bake": (
+        ("spec", "Specification called out", "", True),
+        ("strength", "Tensile strength, empty if not recorded", "", False),
+        ("section", "Thickest section", "", False),
+        ("tempering", "Heat it may see, such as 400 F", "", False),
+        ("kind", "case-hardened, cold-straightened, spring, or empty", "", False),
+    ),
+}
+WORKED: dict[str, Callable[[HttpRequest], dict[str, object]]] = {
+    "fit": _fit,
+    "substitution": _substitution,
+    "bake": _bake,
+}
+
+
+@login_required
+@require_safe
+def worked_screen(request: HttpRequest, what: str) -> HttpResponse:
+    """Work out a fit, a substitution or a bake from what is typed; nothing is written."""
+    if what not in WORKED:
+        raise Http404("There is no such page.")
+    given: dict[str, object] = {"answer": None, "wrong": ""}
+    if request.GET:
+        try:
+            given |= WORKED[what](request)
+        except ValueError as why:
+            given["wrong"] = str(why)
+    fields = [
+        Asked(name, label, request.GET.get(name, value if not request.GET else "")[:120], needed)
+        for name, label, value, needed in FIELDS[what]
+    ]
+    context = {"what": what, "fields": fields, "both": request.GET.get("both"), "specs": specifications(), **given}
+    return render(request, f"worked_{what}.html", context, status=422 if given["wrong"] else 200)
+
+
+urls: list[URLPattern] = [
+    path("piece/<str:key>/route/", route_screen, name="route"),
+    path("rack/", rack_screen, name="rack"),
+    path("work-out/<str:what>/", worked_screen, name="work_out"),
+]
