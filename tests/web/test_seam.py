@@ -144,3 +144,18 @@ def test_the_number_of_queries_does_not_grow(shop: Shop, address: str) -> None:
     for n in range(1, 9):
         make_row(shop, f"D{n}", size, 5)
     assert queries() == few
+
+
+def test_the_last_word_about_a_hole_can_be_taken_back_and_only_while_it_is_the_last(shop: Shop) -> None:
+    web, page = client(shop.lead), "/seam/C2/L/"
+    web.post(page, form(what="fill", holes="44", state="riveted"))
+    row = Row.objects.get()
+    filling = HoleFilled.objects.order_by("-id")[0].act
+    assert "Take that back" in web.get(page).content.decode()
+    back = form(what="take back", filling=str(filling.pk))
+    assert web.post(page, back).status_code == 302
+    assert web.post(page, back).status_code in (302, 422)
+    newest = HoleFilled.objects.filter(hole__place_id=row.pk, hole__number=44).order_by("-id")
+    assert [word.state for word in newest][:2] == ["empty", "riveted"]
+    assert newest[0].act.undoes == filling
+    assert web.post(page, form(what="take back", filling=str(filling.pk))).status_code == 422

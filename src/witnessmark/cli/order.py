@@ -13,6 +13,7 @@ With --json one object:
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
   unsaid: [{row, holes}]               nobody has said what stands in these holes; they are not counted
+  undecided: [{row, hole, waits_for}]  open holes: the next rivet is not decided, so they are not counted
   placed: [{order, vendor, what, count, ordered_on, promised_on, came_on}]
 """
 
@@ -78,7 +79,7 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
                         "rows": [
                             {
                                 "row": row.name,
-                                "holes": row.to_fill,
+                                "holes": row.to_order,
                                 "grip_mm": row.grip.grip_mm if row.grip else None,
                                 "grip_known": row.grip.known if row.grip else "",
                                 "length_exact_mm": row.length.exact_mm if row.length else None,
@@ -110,7 +111,10 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
         ],
         "not_looked_at": [{"row": row.name, "why": row.why_no_length} for row in order.not_looked_at],
         "unsaid": [{"row": row.name, "holes": row.unsaid} for row in order.unsaid],
-        "no_length": [{"row": row.name, "holes": row.to_fill, "why": row.why_no_length} for row in order.no_length],
+        "undecided": [
+            {"row": each.row.name, "hole": each.number, "waits_for": each.reason} for each in order.undecided
+        ],
+        "no_length": [{"row": row.name, "holes": row.to_order, "why": row.why_no_length} for row in order.no_length],
         "placed": [
             {
                 "order": o.number,
@@ -141,7 +145,7 @@ def _say(order: "RivetOrder") -> None:
         print(f"\n{group.vendor.name if group.vendor else 'No vendor is named'}")
         for each in group.lines:
             line = each.line
-            rows = ", ".join(f"{row.name} {row.to_fill}" for row in each.rows)
+            rows = ", ".join(f"{row.name} {row.to_order}" for row in each.rows)
             print(
                 f"  {line.count:>6,}  {line.code} × {line.stock_label}: {line.holes} holes + {line.spares} spares; {rows}"
             )
@@ -152,7 +156,12 @@ def _say(order: "RivetOrder") -> None:
             f"\n{each.line.code} × {each.line.stock_label}: {each.line.holes} holes, not ordered again ({', '.join(there)})."
         )
     for row in order.no_length:
-        print(f"\nRow {row.name}, {row.to_fill} holes: {row.why_no_length}")
+        print(f"\nRow {row.name}, {row.to_order} holes: {row.why_no_length}")
+    for each_open in order.undecided:
+        print(
+            f"\nRow {each_open.row.name}, hole {each_open.number} is open and not counted: "
+            f"{each_open.reason or 'the next rivet is undecided'}."
+        )
     for row in order.unsaid:
         print(
             f"\nRow {row.name}: nobody has said what stands in {row.unsaid} of {row.holes} holes. They are not counted."

@@ -67,6 +67,13 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
         held_rows=tuple(row.name for row in found.not_looked_at),
         no_length=(
             *((row.name, row.why_no_length) for row in found.no_length),
+            *(
+                (
+                    f"{each.row.name}, hole {each.number}",
+                    f"open, next rivet undecided{f': {each.reason}' if each.reason else ''}.",
+                )
+                for each in found.undecided
+            ),
             *((row.name, f"nobody has said what stands in {row.unsaid} of its holes.") for row in found.unsaid),
         ),
         spares_rule=f"{rule.percent:g} % of the holes, at least {rule.least} a size and length.",
@@ -100,7 +107,7 @@ def _line(asked: ToOrder) -> Line:
         spares=line.spares,
         on_order=asked.on_order,
         count=line.count,
-        rows=tuple(f"{row.name} {row.to_fill}" for row in asked.rows),
+        rows=tuple(f"{row.name} {row.to_order}" for row in asked.rows),
         working=_working(asked),
     )
 

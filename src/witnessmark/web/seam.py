@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_safe
 
-from witnessmark.records.actions.rows import fill_holes, look_at_row
+from witnessmark.records.actions.rows import fill_holes, last_filling, look_at_row, take_back_filling
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, rows_seen, seam_drawn
@@ -83,6 +83,8 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
             "length_working": seen.length.working.to_dict() if seen.length else None,
             "edges": _edges(drawn),
             "oversize": [hole for hole in drawn.holes if hole.readings],
+            "last": last_filling(seen.row),
+            "act_id_back": uuid.uuid4(),
             "states": HoleState.choices,
             "act_id": uuid.uuid4(),
             "act_id_more": uuid.uuid4(),
@@ -161,6 +163,13 @@ def _say(request: HttpRequest, drawn: SeamDrawn) -> None:
             state=request.POST.get("state", ""),
             reason=request.POST.get("reason", "")[:300],
         )
+    elif what == "take back":
+        filling = last_filling(row)
+        if filling is None or str(filling.pk) != request.POST.get("filling"):
+            raise Refused(
+                "The last word about this row is another one now. Nothing was changed. Look at the row again."
+            )
+        take_back_filling(by=by, act_id=act_id, row=row, filling=filling)
     else:
         raise Refused("The form does not say what happened. Nothing was changed. Open the page again.")
 

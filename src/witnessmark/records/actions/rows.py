@@ -97,6 +97,51 @@ def fill_holes(
     )
 
 
+def take_back_filling(*, by: Person, act_id: uuid.UUID, row: Row, filling: Act) -> Result:
+    """Take back what one act said of this row's holes: each is again what it was before; both acts stay to be read."""
+
+    def do(act: Act) -> Result:
+        said = list(HoleFilled.objects.filter(act=filling, hole__place_id=row.pk).select_related("hole"))
+        if not said:
+            raise Refused("That act said nothing of this row's holes. Nothing was changed.")
+        before: dict[int, HoleFilled] = {}
+        for word in HoleFilled.objects.filter(hole_id__in=[f.hole_id for f in said]).order_by("id"):
+            if word.pk > max(f.pk for f in said):
+                raise Refused(
+                    "Somebody has spoken of these holes since. Nothing was changed. Say what stands in them now."
+                )
+            if word.act_id != filling.pk:
+                before[word.hole_id] = word
+        unspoken = [f.hole.number for f in said if f.hole_id not in before]
+        if unspoken:
+            raise Refused(
+                f"Nobody had spoken of hole {unspoken[0]} before. Nothing was changed. Say what stands in it now."
+            )
+        HoleFilled.objects.bulk_create(
+            [
+                HoleFilled(hole=f.hole, state=before[f.hole_id].state, reason=before[f.hole_id].reason, act=act)
+                for f in said
+            ]
+        )
+        return {"row": row.pk, "holes": sorted(f.hole.number for f in said)}
+
+    return say(
+        "undo",
+        by=by,
+        act_id=act_id,
+        said={"row": row.pk, "filling": str(filling.pk)},
+        do=do,
+        aircraft=row.place.aircraft,
+        undoes=filling,
+    )
+
+
+def last_filling(row: Row) -> Act | None:
+    """The newest act that filled holes of this row, unless it or a later word took it back or it was loaded."""
+    newest = HoleFilled.objects.filter(hole__place_id=row.pk).select_related("act__person").order_by("-id").first()
+    return newest.act if newest is not None and newest.act.verb == "fill_holes" else None
+
+
 def fill_holes_in(act: Act, row: Row, numbers: Sequence[int] | None, state: str, reason: str) -> int:
     """Write down, inside an act, what stands in these holes; without numbers, in all that wait for a rivet."""
     if numbers is None:

@@ -5,12 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isclose
 
+from django.db.models import Max
+
 from witnessmark.calc.bags.shipment import parse_minimum_order
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, SparesRule, roll_up
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
-from witnessmark.records.models import Aircraft, FastenerSize, Holding, Order, PieceKind, Vendor
+from witnessmark.records.models import Aircraft, FastenerSize, Holding, HoleFilled, HoleState, Order, PieceKind, Vendor
 
 USUAL_SPARES = SparesRule()
 
@@ -84,6 +86,15 @@ class VendorOrder:
 
 
 @dataclass(frozen=True)
+class OpenHole:
+    """A hole whose next rivet is undecided, and what it waits for: it is named and left out of the order."""
+
+    row: RowSeen
+    number: int
+    reason: str
+
+
+@dataclass(frozen=True)
 class RivetOrder:
     """The whole order; it is held while a row is not looked at, for its size may be one nobody has seen."""
 
@@ -92,6 +103,7 @@ class RivetOrder:
     not_looked_at: tuple[RowSeen, ...]
     no_length: tuple[RowSeen, ...]
     unsaid: tuple[RowSeen, ...]
+    undecided: tuple[OpenHole, ...]
     spares: SparesRule
     placed: tuple[Order, ...]
     shelf: tuple[OnShelf, ...]
@@ -121,7 +133,7 @@ def rivet_order(
         if order.size is not None and order.ordered_on and not order.came_on
     ]
     shelf = loose_rivets()
-    wanted = [row for row in seen if row.looked_at and row.to_fill]
+    wanted = [row for row in seen if row.looked_at and row.to_order]
     by_vendor: dict[int | None, list[RowSeen]] = {}
     for row in wanted:
         if row.length is not None and row.size is not None:
@@ -141,10 +153,23 @@ def rivet_order(
         not_looked_at=tuple(row for row in seen if not row.looked_at),
         no_length=tuple(row for row in wanted if row.length is None),
         unsaid=tuple(row for row in seen if row.looked_at and row.unsaid),
+        undecided=open_holes(seen),
         spares=spares,
         placed=placed,
         shelf=shelf,
     )
+
+
+def open_holes(rows: Sequence[RowSeen]) -> tuple[OpenHole, ...]:
+    """Every open hole of these rows by its number, in one query."""
+    by_place = {row.place.pk: row for row in rows if row.open}
+    newest = HoleFilled.objects.filter(hole__place_id__in=by_place).values("hole").annotate(last=Max("id"))
+    found = (
+        HoleFilled.objects.filter(pk__in=newest.values("last"), state=HoleState.OPEN)
+        .select_related("hole")
+        .order_by("hole__place_id", "hole__number")
+    )
+    return tuple(OpenHole(by_place[f.hole.place_id], f.hole.number, f.reason) for f in found)
 
 
 def _lines(
@@ -156,7 +181,7 @@ def _lines(
 ) -> tuple[ToOrder, ...]:
     sizes = {row.size.code: row.size for row in rows if row.size is not None}
     asked = [
-        OrderRow(row.name, row.size.code, row.length.stock_label, row.length.stock_mm, row.to_fill)
+        OrderRow(row.name, row.size.code, row.length.stock_label, row.length.stock_mm, row.to_order)
         for row in rows
         if row.size is not None and row.length is not None
     ]

@@ -62,6 +62,16 @@ class RowSeen:
         return sum(self.counts[state] for state in TO_FILL)
 
     @property
+    def to_order(self) -> int:
+        """Holes whose rivet is the row's own: an open hole waits for a decision, so no size can be ordered for it."""
+        return self.counts[HoleState.EMPTY] + self.counts[HoleState.TEMPORARY]
+
+    @property
+    def open(self) -> int:
+        """Holes that wait because the next rivet is undecided."""
+        return self.counts[HoleState.OPEN]
+
+    @property
     def done(self) -> int:
         return sum(self.counts[state] for state in DONE)
 
