@@ -31,6 +31,7 @@ COMMANDS = {
     "fits": "what a press or shrink fit holds, and the heat that opens it",
     "plating": "the bake called out, the strictest beside it, the certificate read, the thread that still runs",
     "substitution": "a new sheet beside the original: strength, stiffness, mass, couples, bends",
+    "rivet": "length, flush head, joint, spares, tools and a box that came, reckoned with their working",
     "order": "the rivets and bolts to order, with spares",
     "plan": "the jobs in their order, with days",
     "ship": "what may leave for a vendor, what must not, on which terms",

@@ -219,6 +219,7 @@ FORMS = (
         "holes! | numbers: 1-42, 45 | 1-42, 45",
         "state! | riveted, oversize, temporary, empty or open (open waits: the note says for what) | riveted",
         f"measured | the hole, {SIZE} | ",
+        f"head | width of the head that sat there, {SIZE} | ",
         f"edge | to the sheet's edge, {SIZE} | ",
         "layer | the sheet it was read in | ",
         "note | anything | ",

@@ -8,15 +8,17 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
-from witnessmark.records.actions.buying import order_came, order_leaves
+from witnessmark.calc.units import UnknownSize, parse_length
+from witnessmark.records.actions.buying import measure_box, order_came, order_leaves
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
 from witnessmark.records.lookups.seams import rows_seen
 from witnessmark.records.lookups.survey import survey
+from witnessmark.records.lookups.tooling import tools_wanted
 from witnessmark.records.models import Aircraft, Vendor
 from witnessmark.web import asked
 
@@ -57,6 +59,8 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "say": _sentence(order),
             "survey": survey(aircraft, rows) if aircraft and rows else None,
             "groups": groups,
+            "all_vendors": Vendor.objects.order_by("name"),
+            "act_id_box": uuid.uuid4(),
             "next_number": next_number("O-", [o.number for o in order.placed]) if order else "",
             "waiting": [(o, (now - o.promised_on).days if o.promised_on else 0, uuid.uuid4()) for o in waiting],
             "came": [o for o in order.placed if o.came_on] if order else [],
@@ -73,6 +77,18 @@ def next_number(first: str, taken: Sequence[str]) -> str:
 
 def _say(request: HttpRequest, aircraft: Aircraft | None, now: date) -> None:
     by, act_id = asked.me(request), asked.act_id(request)
+    if aircraft is not None and request.POST.get("what") == "box":
+        measure_box(
+            by=by,
+            act_id=act_id,
+            aircraft=aircraft,
+            name=request.POST.get("name", "")[:120],
+            shanks_mm=_figures(request, "shanks", "Shanks"),
+            heads_mm=_figures(request, "heads", "Heads"),
+            length_mm=_figures(request, "length", "Length")[0],
+            count=asked.whole(request, "count", "Count"),
+        )
+        return
     number, what = request.POST.get("number", "").strip()[:40], request.POST.get("what", "")
     if aircraft is None or not number or what not in ("leaves", "came"):
         raise Refused("The form does not say which order. Nothing was changed. Open the page again.")
@@ -90,8 +106,29 @@ def _say(request: HttpRequest, aircraft: Aircraft | None, now: date) -> None:
         number=number,
         ordered_on=now,
         promised_on=asked.day(request, "promised_on", "Promised for"),
+        unnamed=request.POST.get("unnamed") == "yes",
         risk_accepted=request.POST.get("risk_accepted", "").strip()[:300],
     )
+
+
+def _figures(request: HttpRequest, name: str, what: str) -> list[float]:
+    """Figures as they were typed, apart by spaces or semicolons: `3.5 3.49 3.51`."""
+    words = request.POST.get(name, "").replace(";", " ").split()
+    if not words or len(words) > 50:
+        raise Refused(f"{what}: write 1 to 50 figures, apart by spaces. Nothing was stored.")
+    try:
+        return [parse_length(word).mm for word in words]
+    except UnknownSize as error:
+        raise Refused(f"{what}: {error}. Nothing was stored.") from None
+
+
+@login_required
+@require_safe
+def tooling_screen(request: HttpRequest) -> HttpResponse:
+    """List the tools for every rivet that is still to be driven."""
+    aircraft = the_aircraft()
+    tools = tools_wanted(aircraft) if aircraft else None
+    return render(request, "tooling.html", {"tools": tools, "working": tools.working.to_dict() if tools else None})
 
 
 def _sentence(order: RivetOrder | None) -> str:
@@ -105,4 +142,7 @@ def _sentence(order: RivetOrder | None) -> str:
     return what
 
 
-urls: list[URLPattern] = [path("orders/", orders_screen, name="orders")]
+urls: list[URLPattern] = [
+    path("orders/", orders_screen, name="orders"),
+    path("orders/tools/", tooling_screen, name="tooling"),
+]

@@ -148,7 +148,7 @@ class _Holes:
             numbers = parse_holes(c["holes"], of.place.capacity)
         except Refused as refused:
             raise Wrong(str(refused).replace(" Nothing was changed.", "").rstrip(".")) from None
-        figures = [(what, column, cells.length(c[column], column)) for what, column in (("hole", "measured"), ("edge", "edge")) if c[column]]  # fmt: skip
+        figures = [(what, column, cells.length(c[column], column)) for what, column in (("hole", "measured"), ("head_mm", "head"), ("edge", "edge")) if c[column]]  # fmt: skip
         for number in numbers:
             f.once(c["row"], str(number), what=f"Hole {number} of row {c['row']}", mend="Say once what stands in it")
         f.fit(HoleFilled, {"reason": c["note"]})

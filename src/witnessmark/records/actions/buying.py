@@ -1,6 +1,7 @@
 """Orders leave, and what was ordered comes in."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -8,6 +9,9 @@ from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.actions.survey import freeze_survey
 from witnessmark.records.lookups.orders import ToOrder, rivet_order
+from witnessmark.records.lookups.receiving import KIND as RECEIVED
+from witnessmark.records.lookups.receiving import boxes, match_box
+from witnessmark.records.lookups.seams import rows_seen
 from witnessmark.records.lookups.survey import SurveySeen, survey
 from witnessmark.records.models import Act, Aircraft, Order, Person, Role, Vendor
 
@@ -33,8 +37,11 @@ def order_leaves(
     ordered_on: date,
     promised_on: date | None = None,
     risk_accepted: str = "",
+    unnamed: bool = False,
 ) -> Result:
     """Let the rivet order for one vendor leave; the roll-up it rests on is frozen with the act.
+
+    `unnamed` orders from the vendor what the catalogue names nobody for.
 
     While rows are not looked at, the order is held until the risk is accepted: by `accept_survey_risk`, or here in
     the lead's own words. Either way what the survey said is frozen with the act.
@@ -46,7 +53,7 @@ def order_leaves(
 
     def do(act: Act) -> Result:
         order = rivet_order(aircraft)
-        lines = next((group.lines for group in order.vendors if group.vendor == vendor), ())
+        lines = next((group.lines for group in order.vendors if group.vendor == (None if unnamed else vendor)), ())
         if not lines:
             raise Refused(f"No row wants a rivet that {vendor.name} makes. Nothing was ordered.")
         if Order.objects.filter(number=number).exists():
@@ -85,6 +92,7 @@ def order_leaves(
         "ordered_on": ordered_on,
         "promised_on": promised_on,
         "risk_accepted": risk_accepted,
+        **({"unnamed": True} if unnamed else {}),
     }
     return say("order_leaves", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
 
@@ -114,3 +122,47 @@ def order_came(*, by: Person, act_id: uuid.UUID, number: str, came_on: date) -> 
         return {"order": number, "lines": came}
 
     return say("order_came", by=by, act_id=act_id, said={"number": number, "came_on": came_on}, do=do)
+
+
+def measure_box(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    aircraft: Aircraft,
+    name: str,
+    shanks_mm: Sequence[float],
+    heads_mm: Sequence[float],
+    length_mm: float,
+    count: int,
+) -> Result:
+    """Write down what a sample of a box measures; which rows may take from it is frozen with the act."""
+    if not name.strip():
+        raise Refused("The box has no name. Nothing was stored. Write the number on its label.")
+
+    def do(act: Act) -> Result:
+        if any(box.name == name.strip() for box in boxes(aircraft)):
+            raise Refused(f"Box {name.strip()} was measured already. Nothing was stored. Give the box its own number.")
+        try:
+            found = match_box(aircraft, rows_seen(aircraft), shanks_mm, heads_mm, length_mm, count)
+        except ValueError as error:
+            raise Refused(f"{str(error).capitalize()}. Nothing was stored.") from None
+        told = found.to_dict()
+        inputs = {
+            "shanks_mm": list(shanks_mm),
+            "heads_mm": list(heads_mm),
+            "length_mm": length_mm,
+            "count": count,
+            "act": str(act.pk),
+        }
+        answer = keep_answer(RECEIVED, name.strip()[:120], inputs=inputs, result=told, working=told["working"])
+        rely_on(act, answer)
+        return {"box": name.strip(), "taken": found.taken, "to_make": found.to_make}
+
+    said = {
+        "box": name.strip(),
+        "shanks_mm": list(shanks_mm),
+        "heads_mm": list(heads_mm),
+        "length_mm": length_mm,
+        "count": count,
+    }
+    return say("measure_box", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)

@@ -40,6 +40,7 @@ VERBS = {
     "tag_on": "put a tag on",
     "tag_off": "took a tag off",
     "order_leaves": "let an order leave",
+    "measure_box": "measured a box of rivets",
     "order_came": "took an order in",
     "undo": "took back",
     # which fastener it is, and how much of the aircraft was looked at

@@ -1,7 +1,7 @@
 """What rivets to order, from whom, in which lengths; which rows hold the order back; what was ordered already."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isclose
 
@@ -11,6 +11,7 @@ from witnessmark.calc.bags.shipment import parse_minimum_order
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, SparesRule, roll_up
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.lookups.outwork import HERE
+from witnessmark.records.lookups.receiving import Box, boxes, held_for
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.models import Aircraft, FastenerSize, Holding, HoleFilled, HoleState, Order, PieceKind, Vendor
 
@@ -106,6 +107,8 @@ class RivetOrder:
     undecided: tuple[OpenHole, ...]
     spares: SparesRule
     placed: tuple[Order, ...]
+    boxes: tuple[Box, ...]
+    in_boxes: dict[str, int]
     shelf: tuple[OnShelf, ...]
 
     @property
@@ -133,6 +136,8 @@ def rivet_order(
         if order.size is not None and order.ordered_on and not order.came_on
     ]
     shelf = loose_rivets()
+    measured = boxes(aircraft)
+    in_boxes = held_for(aircraft, seen, measured)
     wanted = [row for row in seen if row.looked_at and row.to_order]
     by_vendor: dict[int | None, list[RowSeen]] = {}
     for row in wanted:
@@ -142,7 +147,7 @@ def rivet_order(
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
-        lines = _lines(group, vendor, spares, on_order, shelf)
+        lines = _lines(group, vendor, spares, on_order, shelf, in_boxes)
         covered += [each for each in lines if each.covered]
         short = tuple(each for each in lines if not each.covered)
         if short:
@@ -156,6 +161,8 @@ def rivet_order(
         undecided=open_holes(seen),
         spares=spares,
         placed=placed,
+        boxes=measured,
+        in_boxes=in_boxes,
         shelf=shelf,
     )
 
@@ -178,10 +185,17 @@ def _lines(
     spares: SparesRule,
     on_order: Sequence[OnOrder],
     shelf: Sequence[OnShelf],
+    in_boxes: Mapping[str, int],
 ) -> tuple[ToOrder, ...]:
     sizes = {row.size.code: row.size for row in rows if row.size is not None}
     asked = [
-        OrderRow(row.name, row.size.code, row.length.stock_label, row.length.stock_mm, row.to_order)
+        OrderRow(
+            row.name,
+            row.size.code,
+            row.length.stock_label,
+            row.length.stock_mm,
+            max(0, row.to_order - in_boxes.get(row.name, 0)),
+        )
         for row in rows
         if row.size is not None and row.length is not None
     ]

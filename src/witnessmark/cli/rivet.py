@@ -1,0 +1,204 @@
+"""`witnessmark rivet length|flush|joint|spares|receive|tools`: reckon with one rivet, row or box.
+
+All but receive and tools work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
+Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run or wrongly called.
+
+With --json one object, the answer with its fields and its working; `joint --against` gives {original, substitute}.
+"""
+
+import argparse
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from witnessmark.calc.working import Answer
+
+
+def _mm(text: str) -> float:
+    from witnessmark.calc.units import UnknownSize, parse_length
+
+    try:
+        return parse_length(text).mm
+    except UnknownSize as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Say what each way of reckoning takes."""
+    ways = parser.add_subparsers(dest="way", required=True, metavar="WAY")
+    length = ways.add_parser("length", help="length by rule and by volume, and the shop head of each stock length")
+    _lengths(length, "grip diameter", "hole head-height")
+    length.add_argument("--flush", action="store_true")
+    length.add_argument("--inch", action="store_true")
+    length.add_argument("--half-steps", action="store_true")
+    flush = ways.add_parser("flush", help="a flush head in a dimple, countersink, or a die or cutter made for another")
+    _lengths(flush, "head mouth hole shank", "dome")
+    flush.add_argument("--angle", type=float, required=True, metavar="DEG")
+    flush.add_argument("--seat-angle", type=float, required=True, metavar="DEG")
+    joint = ways.add_parser("joint", help="what one rivet of a row carries, which way to fail governs")
+    _lengths(joint, "diameter hole pitch edge", "against against-hole")
+    joint.add_argument(
+        "--sheet", type=_mm, action="append", required=True, metavar="LENGTH", help="again for each layer"
+    )
+    joint.add_argument("--rivet-shear-mpa", type=float, required=True)
+    joint.add_argument("--against-shear-mpa", type=float)
+    joint.add_argument("--tensile-mpa", type=float, required=True)
+    joint.add_argument("--bearing-mpa", type=float, required=True)
+    joint.add_argument("--sheet-shear-mpa", type=float, required=True)
+    joint.add_argument("--double", action="store_true")
+    spares = ways.add_parser("spares", help="spares by the chance of running short")
+    spares.add_argument("--holes", type=int, required=True)
+    spares.add_argument("--driven", type=int, default=0, help="driven before")
+    spares.add_argument("--spoiled", type=int, default=0, help="spoiled among them")
+    spares.add_argument("--short-at-most", type=float, default=0.05)
+    box = ways.add_parser(
+        "receive", help="a box by its sample: which rows take it, which are barred, what is to be made"
+    )
+    box.add_argument("--shank", type=_mm, nargs="+", required=True, metavar="LENGTH")
+    box.add_argument("--head", type=_mm, nargs="+", required=True, metavar="LENGTH")
+    _lengths(box, "length", "")
+    box.add_argument("--count", type=int, required=True)
+    ways.add_parser("tools", help="drills, cutters, dies, sets and room for what is still to be driven")
+    for way in ways.choices.values():
+        way.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print JSON alone on stdout")
+
+
+def _lengths(parser: argparse.ArgumentParser, needed: str, more: str) -> None:
+    for name in needed.split():
+        parser.add_argument(f"--{name}", type=_mm, required=True, metavar="LENGTH")
+    for name in more.split():
+        parser.add_argument(f"--{name}", type=_mm, metavar="LENGTH")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Reckon and say."""
+    from witnessmark.cli.main import print_json
+
+    ways: dict[str, Callable[[argparse.Namespace], dict[str, Answer] | None]] = {
+        "length": _length,
+        "flush": _flush,
+        "joint": _joint,
+        "spares": _spares,
+        "receive": _receive,
+        "tools": _tools,
+    }
+    try:
+        found = ways[args.way](args)
+    except ValueError as error:
+        said = f"{str(error).capitalize()}. Nothing was reckoned."
+        print(said, file=sys.stderr)
+        if args.json:
+            print_json({"refused": said})
+        return 1
+    if found is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        return 1
+    if args.json:
+        plain = {name: answer.to_dict() for name, answer in found.items()}
+        print_json(plain if len(plain) > 1 else next(iter(plain.values())))
+        return 0
+    for name, answer in found.items():
+        if len(found) > 1:
+            print(f"{name}:")
+        _say(answer)
+    return 0
+
+
+def _say(answer: "Answer") -> None:
+    sentence = getattr(answer, "sentence", "")
+    if sentence:
+        print(sentence)
+    for head in getattr(answer, "heads", ()):
+        print(
+            f"  {head.stock_mm:g} mm: head {head.width_mm:.1f} mm wide at 0.5 D high. {head.flag or 'within the limits'}"
+        )
+    for tool in getattr(answer, "tools", ()):
+        print(f"  {tool.what}, {tool.size}: {', '.join(tool.for_codes)}; {tool.holes} holes")
+    if not sentence:
+        for row in answer.working.rows:
+            print(f"  {row.what}: {row.value} {row.unit if row.unit != '-' else ''}".rstrip())
+        if hasattr(answer, "governs"):
+            print(f"  {answer.governs} governs.")
+    for caution in answer.cautions:
+        if caution != sentence:
+            print(f"  {caution}")
+
+
+def _length(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.driven import length_choice
+
+    return {
+        "length": length_choice(
+            args.grip,
+            args.diameter,
+            args.hole,
+            "flush" if args.flush else "protruding",
+            args.head_height or 0.0,
+            "inch" if args.inch else "metric",
+            args.half_steps,
+        )
+    }
+
+
+def _flush(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.flush import seating
+
+    return {
+        "flush": seating(args.head, args.angle, args.mouth, args.seat_angle, args.hole, args.shank, args.dome or 0.0)
+    }
+
+
+def _joint(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.joint import Sheet, row_strength
+
+    sheets = [Sheet(t, args.tensile_mpa, args.bearing_mpa, args.sheet_shear_mpa) for t in args.sheet]
+    planes = 2 if args.double else 1
+    found: dict[str, Answer] = {
+        "original": row_strength(args.diameter, args.hole, args.rivet_shear_mpa, sheets, args.pitch, args.edge, planes)
+    }
+    if args.against:
+        found["substitute"] = row_strength(
+            args.against,
+            args.against_hole or args.against + args.hole - args.diameter,
+            args.against_shear_mpa or args.rivet_shear_mpa,
+            sheets,
+            args.pitch,
+            args.edge,
+            planes,
+        )
+    return found
+
+
+def _spares(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.order import SparesRule
+    from witnessmark.calc.fasteners.spares import Used, service_spares
+
+    used = [Used(args.driven, args.spoiled)] if args.driven or args.spoiled else []
+    rule = SparesRule().spares(max(0, args.holes))
+    return {"spares": service_spares(args.holes, used, args.short_at_most, rule)}
+
+
+def _receive(args: argparse.Namespace) -> "dict[str, Answer] | None":
+    from witnessmark.cli.main import open_record
+
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.lookups.receiving import match_box
+    from witnessmark.records.lookups.seams import rows_seen
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        return None
+    return {"box": match_box(aircraft, rows_seen(aircraft), args.shank, args.head, args.length, args.count)}
+
+
+def _tools(args: argparse.Namespace) -> "dict[str, Answer] | None":
+    from witnessmark.cli.main import open_record
+
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.lookups.tooling import tools_wanted
+
+    aircraft = the_aircraft()
+    return {"tools": tools_wanted(aircraft)} if aircraft else None
