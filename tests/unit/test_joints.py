@@ -292,6 +292,6 @@ def test_inch_drills_are_the_handbooks(diameter: float, drill: str) -> None:
 
 
 def test_a_head_nobody_measured_names_no_die() -> None:
-    made = tool_list([Drives("VN11-3.5", 3.5, 120, None, 1.2, 8, 3.2, False, 70, ("HB-09",))])
+    made = tool_list([Drives("VN11-3.5", 3.5, True, 120, None, 1.2, 8, 3.2, False, 70, ("HB-09",))])
     assert {tool.what for tool in made.tools} == {"drill", "flush set", "bucking room"}
     assert any("nobody has measured its head" in caution for caution in made.cautions)

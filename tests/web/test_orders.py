@@ -9,8 +9,10 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
 from tests.support.pages import words
-from tests.support.rows import make_order, make_row, make_size
-from witnessmark.records.models import Order, Person
+from tests.support.rows import make_order, make_row, make_size, told
+from witnessmark.records.actions.rows import fill_holes
+from witnessmark.records.lookups.orders import rivet_order
+from witnessmark.records.models import Act, Hole, HoleReading, Order, Person, Row
 
 pytestmark = pytest.mark.django_db
 
@@ -105,3 +107,82 @@ def test_the_number_of_queries_does_not_grow(shop: Shop) -> None:
     for n in range(1, 9):
         make_row(shop, f"D{n}", size, 5, stack=(1.0, float(n)))
     assert queries() == few
+
+
+def _keel_and_chine(shop: Shop) -> None:
+    """The custom rivets' two heads: the keel wants 7.4, the chine 6.3, both on a shank of 3.5."""
+    for mark, code, head in (("K-1", "VN11-3.5", 7.4), ("CH-1", "VN11-3.5K", 6.3)):
+        size = make_size(shop, code, 3.5, kind="flush rivet")
+        size.head_deg = 120
+        size.save()
+        row = make_row(shop, mark, size, holes=20, stack=(1.2, 2.0))
+        hole = row.place.holes.get(number=1)
+
+        def read(act: Act, hole: Hole = hole, head: float = head) -> None:
+            HoleReading.objects.create(hole=hole, what="head_mm", value_mm=head, typed=f"{head}", act=act)
+
+        told(shop, read)
+
+
+def test_a_box_with_small_heads_is_barred_from_the_keel_and_covers_the_chine() -> None:
+    shop = make_shop()
+    _keel_and_chine(shop)
+    web = Client()
+    web.force_login(shop.mechanic)
+    form = {
+        "act_id": str(uuid.uuid4()), "what": "box", "name": "B-1", "count": "200", "length": "9",
+        "shanks": "3.5 3.49 3.51", "heads": "6.3 6.28 6.32",
+    }  # fmt: skip
+    assert web.post("/orders/", form).status_code == 302
+    assert web.post("/orders/", form).status_code == 302  # sent twice is once
+    order = rivet_order(shop.aircraft)
+    assert [box.name for box in order.boxes] == ["B-1"]
+    assert [(each.line.code, each.line.holes) for group in order.vendors for each in group.lines] == [("VN11-3.5", 20)]
+    page = web.get("/orders/").content.decode()
+    assert "Barred from K-1 left" in page
+    assert "20 with a head of 7.4 mm remain to be made" in page
+    assert "short" not in order.boxes[0].sentence
+    fill_holes(by=shop.lead, act_id=uuid.uuid4(), row=Row.objects.get(place__mark="CH-1"), holes="1-5", state="riveted")
+    assert rivet_order(shop.aircraft).in_boxes == {"CH-1 left": 15}
+    tools = web.get("/orders/tools/").content.decode()
+    assert "3.6 mm" in tools
+    assert "head 7.4 mm" in tools
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"heads": "3.4 3.4 3.4"}, {"heads": "6.3"}, {"count": "2"}, {"shanks": "three"}, {"length": "-9"}, {"name": " "}, {"heads": "900 900 900"}],
+)  # fmt: skip
+def test_a_box_that_cannot_be_is_refused_and_nothing_is_stored(wrong: dict[str, str]) -> None:
+    shop = make_shop()
+    _keel_and_chine(shop)
+    web = Client()
+    web.force_login(shop.mechanic)
+    form = {
+        "act_id": str(uuid.uuid4()), "what": "box", "name": "B-1", "count": "200", "length": "9",
+        "shanks": "3.5 3.49 3.51", "heads": "6.3 6.28 6.32", **wrong,
+    }  # fmt: skip
+    answer = web.post("/orders/", form)
+    assert answer.status_code == 422
+    assert "Nothing was stored" in answer.content.decode()
+    assert not rivet_order(shop.aircraft).boxes
+
+
+def test_a_size_whose_vendor_nobody_named_is_ordered_from_whom_the_lead_names() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    size.vendor = None
+    size.save()
+    make_row(shop, "C2", size)
+    web = Client()
+    web.force_login(shop.lead)
+    assert "From whom" in web.get("/orders/").content.decode()
+    form = {
+        "act_id": str(uuid.uuid4()),
+        "what": "leaves",
+        "unnamed": "yes",
+        "vendor": shop.vendor.code,
+        "number": "O-9",
+    }
+    assert web.post("/orders/", form).status_code == 302
+    assert Order.objects.get(number="O-9").vendor == shop.vendor

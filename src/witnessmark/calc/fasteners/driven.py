@@ -11,7 +11,7 @@ from witnessmark.calc.working import Answer, working
 
 LEAST_WIDTH, LEAST_HEIGHT = 1.3, 0.3
 CLINCH = 2.0
-WIDE = 1.75
+WIDE = 1.9
 AIMED = 1.5**2 * 0.5  # D: shank that a flat head of 1.5 D by 0.5 D uses up
 
 
@@ -78,7 +78,7 @@ def length_choice(
     Notes
     -----
     Volume: L = k + (G - k)(Dh/D)^2 + 1.125 D; k is the flush head. Flags: *short* below 1.3 D wide at 0.5 D high;
-    *over-driven* past 1.75 D wide there; *clinch-prone* where more than 2 D stands out. The last two are from memory.
+    *over-driven* past 1.9 D wide there; *clinch-prone* where more than 2 D stands out. The last two are from memory.
 
     Examples
     --------

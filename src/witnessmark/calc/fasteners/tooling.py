@@ -19,6 +19,7 @@ class Drives:
 
     code: str
     diameter_mm: float
+    flush: bool
     flush_deg: float | None
     head_mm: float | None
     outer_sheet_mm: float
@@ -118,7 +119,7 @@ def tool_list(driven: Sequence[Drives]) -> ToolList:
 
     Examples
     --------
-    >>> flush = Drives("VN11-3.5", 3.5, 120, 7.4, 1.2, 8, 3.2, False, 70, ("HB-09",))
+    >>> flush = Drives("VN11-3.5", 3.5, True, 120, 7.4, 1.2, 8, 3.2, False, 70, ("HB-09",))
     >>> [tool.what for tool in tool_list([flush]).tools]
     ['bucking room', 'dimple dies', 'drill', 'flush set']
 
@@ -135,11 +136,11 @@ def tool_list(driven: Sequence[Drives]) -> ToolList:
         found.setdefault(("drill", drill), []).append(each)
         room = each.length_mm - each.grip_mm + 1.5 * each.diameter_mm
         found.setdefault(("bucking room", f"{room:.0f} mm behind, {each.diameter_mm:g} mm beside"), []).append(each)
-        if each.flush_deg is None:
+        if not each.flush:
             found.setdefault(("cup set", f"{each.diameter_mm:g} mm head form"), []).append(each)
             continue
         found.setdefault(("flush set", "flat, slightly crowned"), []).append(each)
-        if each.head_mm is None:
+        if each.head_mm is None or each.flush_deg is None:
             unsure[f"{each.code}: nobody has measured its head, so no cutter or die is named."] = None
             continue
         thin = each.outer_sheet_mm < least_sheet(each.head_mm, each.diameter_mm, each.flush_deg) - 1e-9

@@ -16,7 +16,8 @@ def tools_wanted(aircraft: Aircraft) -> ToolList:
             Drives(
                 code=row.size.code,
                 diameter_mm=row.size.nominal_mm,
-                flush_deg=row.size.head_deg if is_flush(row.size) else None,
+                flush=is_flush(row.size),
+                flush_deg=row.size.head_deg,
                 head_mm=measured.get(row.place.pk) or own.get(row.size.code),
                 outer_sheet_mm=row.layers[0].thickness_mm,
                 length_mm=row.length.stock_mm,
