@@ -159,3 +159,13 @@ def test_the_last_word_about_a_hole_can_be_taken_back_and_only_while_it_is_the_l
     assert [word.state for word in newest][:2] == ["empty", "riveted"]
     assert newest[0].act.undoes == filling
     assert web.post(page, form(what="take back", filling=str(filling.pk))).status_code == 422
+
+
+def test_the_register_says_why_the_next_size_is_refused(shop: Shop) -> None:
+    make_size(shop, "VN12-4.0", 4.0)
+    hole = Hole.objects.get(number=43)
+    told(shop, lambda act: HoleReading.objects.create(hole=hole, what="hole", value_mm=3.4, typed="3.4", act=act))
+    told(shop, lambda act: HoleReading.objects.create(hole=hole, what="edge", value_mm=7.2, typed="7.2", act=act))
+    page = client(shop.mechanic).get("/seam/C2/L/").content.decode()
+    assert "edge 1.80 D is below 2 D" in page
+    assert "no next size may go into worn hole 43" in page
