@@ -13,12 +13,16 @@ Measure = Callable[[bool], "float | tuple[float, str]"]
 SEED = 20260512
 
 
+class NotMeasured(Exception):
+    """What the figure is measured on is not here; the message says what and where it is looked for."""
+
+
 @dataclass(frozen=True)
 class Figure:
-    """One measured figure beside its goal. A missed goal is said, not raised."""
+    """One measured figure beside its goal. A missed goal is said, not raised; without its files it has no value."""
 
     name: str
-    value: float
+    value: float | None
     unit: str
     goal: float
     sense: Sense
@@ -28,6 +32,8 @@ class Figure:
     @property
     def met(self) -> bool:
         """Whether the goal is reached."""
+        if self.value is None:
+            return False
         return self.value <= self.goal if self.sense == "<=" else self.value >= self.goal
 
     def to_dict(self) -> dict[str, Any]:
@@ -86,9 +92,12 @@ def chosen(name: str | None) -> list[Registered]:
 def measure(registered: Registered, *, full: bool) -> Figure:
     """Run one figure; progress goes to stderr, for stdout may be JSON."""
     print(f"measuring {registered.name} ...", file=sys.stderr, flush=True)
-    told = registered.measure(full)
-    value, note = told if isinstance(told, tuple) else (told, "")
     r = registered
+    try:
+        told = registered.measure(full)
+    except NotMeasured as missing:
+        return Figure(r.name, None, r.unit, r.goal, r.sense, r.baseline, f"not measured: {missing}")
+    value, note = told if isinstance(told, tuple) else (told, "")
     return Figure(r.name, round(value, 4), r.unit, r.goal, r.sense, r.baseline, note)
 
 

@@ -31,6 +31,9 @@ def run(args: argparse.Namespace) -> int:
     for figure in measured:
         before = "" if figure.baseline is None else f", before {figure.baseline:g}"
         goal = f"{figure.sense} {figure.goal:g} {figure.unit}"
+        if figure.value is None:
+            print(f"{figure.name:<{width}}  {figure.note}  goal {goal}")
+            continue
         mark = "met" if figure.met else "MISSED"
         note = f"  {figure.note}" if figure.note else ""
         print(f"{figure.name:<{width}}  {figure.value:g} {figure.unit}  goal {goal}  {mark}{before}{note}")

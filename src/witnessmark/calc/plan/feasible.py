@@ -70,6 +70,12 @@ def breaches(schedule: Schedule, network: Network, shop: Shop) -> list[str]:
             found.append(f"{link.after} is planned, but {link.before}, which it waits for, is not.")
         elif link.after in at and at[link.after].start < at[link.before].finish + ceil(link.min_lag_hours * 4 - 1e-9):
             found.append(f"{link.after} starts before {link.before} is done and cured.")
+        elif link.after in at and link.max_lag_hours is not None:
+            gap = (at[link.after].start - at[link.before].finish) / 4
+            if gap > link.max_lag_hours:
+                found.append(
+                    f"{link.after} starts {gap:g} hours after {link.before} and may start {link.max_lag_hours:g} after."
+                )
     return found + _overlaps(known, shop)
 
 

@@ -31,6 +31,7 @@ class Job:
     away: bool = False
     release: date | None = None
     caution: str = ""
+    due: date | None = None
 
     @property
     def is_outside(self) -> bool:
@@ -45,11 +46,12 @@ class Job:
 
 @dataclass(frozen=True)
 class Link:
-    """The one must end, and its cure run out, before the other starts."""
+    """The one must end, and its cure run out, before the other starts; with a greatest lag, no later than that."""
 
     before: str
     after: str
     min_lag_hours: float = 0.0
+    max_lag_hours: float | None = None
 
 
 class Circle(ValueError):

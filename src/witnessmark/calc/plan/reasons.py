@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from witnessmark.calc.plan.calendars import OPENING, Shop, VendorClock
+from witnessmark.calc.plan.calendars import DAY, OPENING, Shop, VendorClock
 from witnessmark.calc.plan.jobs import Job, Network
 from witnessmark.calc.plan.lead_times import days_by
 from witnessmark.calc.plan.solve import Schedule, latest_starts
@@ -177,8 +177,13 @@ def why_it_waits(schedule: Schedule, network: Network, key: str) -> list[WaitSte
                 "release": f"it may not start before {spoken_day(entry.start_date)}",
                 "calendar": f"{which} is not here before {spoken_day(entry.start_date)}",
             }[kind]
-            steps.append(WaitStep(key, kind, "", said[:1].upper() + said[1:] + "."))
-            return steps
+            # Who is not here on the day would have been waited for anyway where the job before ended just then.
+            before = _last_before(schedule, network, key) if kind == "calendar" else ""
+            steps.append(WaitStep(key, kind, before, said[:1].upper() + said[1:] + "."))
+            if not before:
+                return steps
+            key = before
+            continue
         other = schedule.by_key[which]
         what = jobs[which].what.rstrip(".")
         ends = spoken_day(other.finish_date)
@@ -192,6 +197,17 @@ def why_it_waits(schedule: Schedule, network: Network, key: str) -> list[WaitSte
             sentence = f"{entry.bench} is taken by: {what}, until {ends}."
         steps.append(WaitStep(key, kind, which, sentence))
         key = which
+
+
+def _last_before(schedule: Schedule, network: Network, key: str) -> str:
+    """The job before that ended last, where it ended within a week of the start; else nothing."""
+    ends = [
+        (schedule.by_key[k.before].finish, k.before)
+        for k in network.links_in.get(key, ())
+        if k.before in schedule.by_key
+    ]
+    finish, before = max(ends, default=(0, ""))
+    return before if finish > schedule.by_key[key].start - 7 * DAY and finish > OPENING else ""
 
 
 def _towards(network: Network, freed: Iterable[str]) -> str:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from heapq import heappop, heappush
-from typing import Literal
+from heapq import heapify, heappop, heappush
+from typing import Any, Literal
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Person, Shop, VendorClock, WorkClock, quarters
-from witnessmark.calc.plan.jobs import Job, Network
+from witnessmark.calc.plan.jobs import Job, Link, Network
 
 BoundKind = Literal["predecessor", "person", "bench", "release", "calendar", "today"]
 
@@ -137,8 +138,9 @@ def elapsed(job: Job) -> int:
 class _Placing:
     """The state of one pass."""
 
-    def __init__(self, network: Network, shop: Shop) -> None:
+    def __init__(self, network: Network, shop: Shop, held: Mapping[str, int], barred: Mapping[str, str]) -> None:
         self.network, self.shop = network, shop
+        self.held, self.barred = held, barred
         self.vendor = VendorClock(shop)
         self.people = sorted((p for p in shop.people if p.ever_works), key=lambda p: p.name)
         self.clocks = {p.name: WorkClock(p, shop) for p in self.people}
@@ -155,6 +157,9 @@ class _Placing:
             days = (job.release - self.shop.today).days
             if days > 0:
                 start, bound = days * DAY + OPENING, Bound("release", job.release.isoformat())
+        if self.held.get(job.key, 0) > start:
+            start = self.held[job.key]
+            bound = Bound("release", self.shop.date_of(start).isoformat())
         for link in self.network.links_in.get(job.key, ()):
             ready = self.placed[link.before].finish + lag_quarters(link.min_lag_hours)
             if ready > start:
@@ -196,6 +201,9 @@ class _Placing:
         return Entry(job.key, start, finish, bound, person.name, job.bench, seat)
 
     def place(self, job: Job) -> None:
+        if job.key in self.barred:
+            self.cannot[job.key] = self.barred[job.key]
+            return
         for link in self.network.links_in.get(job.key, ()):
             if link.before in self.cannot:
                 self.cannot[job.key] = f"It waits for: {self.network.by_key[link.before].what}"
@@ -266,7 +274,9 @@ def lag_quarters(hours: float) -> int:
     return max(0, math.ceil(hours * 4 - 1e-9))
 
 
-def solve(network: Network, shop: Shop) -> Schedule:
+def solve(
+    network: Network, shop: Shop, order: Sequence[str] = (), not_before: Mapping[str, int] | None = None
+) -> Schedule:
     """Return one feasible schedule by serial generation, the longest remaining road first.
 
     Parameters
@@ -275,6 +285,10 @@ def solve(network: Network, shop: Shop) -> Schedule:
         Jobs and links. [-]
     shop : Shop
         Today, people, benches, holidays. [-]
+    order : sequence of str
+        Keys in the order in which they take what is free; those not named come after. Without it by urgency. [-]
+    not_before : mapping or None
+        Times before which jobs are not put, by key. [quarter-hours since midnight before today]
 
     Returns
     -------
@@ -304,6 +318,77 @@ def solve(network: Network, shop: Shop) -> Schedule:
     ----------
     kolisch-1996
     """
+    rank = urgency(network)
+    if order:
+        place_of = {key: at for at, key in enumerate(order)}
+        rank = {key: (place_of.get(key, len(place_of)), *known) for key, known in rank.items()}
+    held, barred = dict(not_before or {}), dict[str, str]()
+    timed = [link for link in network.links if link.max_lag_hours is not None]
+    turn = 0
+    while True:
+        placing = _one_pass(network, shop, rank, held, barred)
+        late = [link for link in timed if _too_late(link, placing.placed)]
+        if not late:
+            break
+        turn += 1
+        for link in late:
+            before = placing.placed[link.before]
+            if turn < MOST_TURNS:
+                # The first is held back until the second can follow it, and the second goes right behind it.
+                gap = placing.placed[link.after].start - before.finish
+                held[link.before] = before.start + gap - int((link.max_lag_hours or 0) * 4)
+                rank[link.after] = (*rank[link.before], 1)
+            else:
+                what = network.by_key[link.before].what.rstrip(".")
+                barred[link.after] = (
+                    f"It cannot be planned: it has to start within {link.max_lag_hours:g} hours after: {what}; nobody is free then."
+                )
+    entries = tuple(sorted(placing.placed.values(), key=lambda e: (e.start, e.key)))
+    return Schedule(shop.today, entries, tuple(sorted(placing.cannot.items())))
+
+
+MOST_TURNS = 12
+Rank = tuple[Any, ...]
+
+
+def _too_late(link: Link, placed: Mapping[str, Entry]) -> bool:
+    if link.max_lag_hours is None or link.after not in placed:
+        return False
+    return placed[link.after].start - placed[link.before].finish > link.max_lag_hours * 4
+
+
+def urgency(network: Network) -> dict[str, Rank]:
+    """Return what ranks each job where nothing else does: started, priority, the road that waits behind it.
+
+    Parameters
+    ----------
+    network : Network
+        Jobs and links. [-]
+
+    Returns
+    -------
+    dict
+        Key to a tuple; the least comes first.
+
+    Raises
+    ------
+    Circle
+        Jobs wait for one another.
+
+    Notes
+    -----
+    A job takes over the priority of what waits for it. Latest finish = end - tail + own time: the longest tail after
+    the job comes first.
+
+    Examples
+    --------
+    >>> urgency(Network((Job("a", "A.", started=True),), ()))
+    {'a': (False, 0, 0, 'a')}
+
+    References
+    ----------
+    kolisch-1996
+    """
     tail: dict[str, int] = {}
     urgent: dict[str, int] = {}
     for key in reversed(network.in_order):
@@ -311,27 +396,24 @@ def solve(network: Network, shop: Shop) -> Schedule:
         out = network.links_out.get(key, ())
         tail[key] = elapsed(job) + max((lag_quarters(k.min_lag_hours) + tail[k.after] for k in out), default=0)
         urgent[key] = max([job.priority, *(urgent[k.after] for k in out)])
+    return {key: (not job.started, -urgent[key], elapsed(job) - tail[key], key) for key, job in network.by_key.items()}
+
+
+def _one_pass(
+    network: Network, shop: Shop, rank: Mapping[str, Rank], held: Mapping[str, int], barred: Mapping[str, str]
+) -> _Placing:
     left = {key: len(network.links_in.get(key, ())) for key in network.in_order}
-    ready: list[tuple[bool, int, int, str]] = []
-
-    def offer(key: str) -> None:
-        # Latest finish = end - tail + own time: the longest tail after the job comes first.
-        job = network.by_key[key]
-        heappush(ready, (not job.started, -urgent[key], elapsed(job) - tail[key], key))
-
-    for key, count in left.items():
-        if count == 0:
-            offer(key)
-    placing = _Placing(network, shop)
+    ready = [(rank[key], key) for key, count in left.items() if count == 0]
+    heapify(ready)
+    placing = _Placing(network, shop, held, barred)
     while ready:
         key = heappop(ready)[-1]
         placing.place(network.by_key[key])
         for link in network.links_out.get(key, ()):
             left[link.after] -= 1
             if left[link.after] == 0:
-                offer(link.after)
-    entries = tuple(sorted(placing.placed.values(), key=lambda e: (e.start, e.key)))
-    return Schedule(shop.today, entries, tuple(sorted(placing.cannot.items())))
+                heappush(ready, (rank[link.after], link.after))
+    return placing
 
 
 def latest_starts(schedule: Schedule, network: Network, shop: Shop) -> dict[str, int]:

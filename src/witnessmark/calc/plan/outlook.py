@@ -1,0 +1,280 @@
+"""The record's own plan in thousands of futures: when it ends, what that hangs on, and what must leave by when."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import ceil
+from typing import Any
+
+import numpy as np
+
+from witnessmark.calc.plan.calendars import DAY, Shop, quarters
+from witnessmark.calc.plan.forecast import Futures, Learned, Unsure, futures, lengths_of, one_path
+from witnessmark.calc.plan.jobs import Job, Network
+from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.shop_project import InArrays, in_arrays
+from witnessmark.calc.plan.solve import Schedule, elapsed
+
+# Common practice, no source: in one opening of four more is found, and it costs the work of that job once more.
+HIDDEN_CHANCE, HIDDEN_TIMES = 0.25, 1.0
+CHANCES = (0.5, 0.8, 0.95)
+
+
+@dataclass(frozen=True)
+class By:
+    """Dates by which something is done: with half the chance, four in five, nineteen in twenty."""
+
+    half: date
+    four_in_five: date
+    nineteen_in_twenty: date
+
+
+@dataclass(frozen=True)
+class HangsOn:
+    """A job the end hangs on. `share`: futures in which it lay on the chain; `weight`: share times its part of the spread."""
+
+    key: str
+    what: str
+    share: float
+    cruciality: float
+    weight: float
+
+
+@dataclass(frozen=True)
+class SendBy:
+    """Something to order or send. `send_by`: the latest day that leaves the end where it is in so many futures.
+
+    `gain_days`: days by which half the chance moves if it comes in its least time, which is what speed may cost.
+    """
+
+    key: str
+    what: str
+    vendor: str
+    send_by: date
+    slack_days: int
+    share: float
+    gain_days: int
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The forecast of one plan."""
+
+    today: date
+    likely_end: date
+    end: By
+    one_path_half: date
+    one_path_four_in_five: date
+    met_by_plan: float
+    curve: tuple[tuple[date, float], ...]
+    steps: tuple[tuple[str, By], ...]
+    hangs_on: tuple[HangsOn, ...]
+    send_by: tuple[SendBy, ...]
+    futures: int
+
+
+def unsure_of(job: Job) -> Unsure:
+    """Return how long one job of the record may take.
+
+    Parameters
+    ----------
+    job : Job
+        The job. [-]
+
+    Returns
+    -------
+    Unsure
+        Working days for an outside job, quarter-hours else.
+
+    Raises
+    ------
+    ValueError
+        Hours that are not a number.
+
+    Notes
+    -----
+    Looks, decisions and the opening of a part may find more; a share for that is held back in each future.
+
+    Examples
+    --------
+    >>> unsure_of(Job("a", "A.", "wood", Triple(1, 2, 4))).triple
+    Triple(least=4, likely=8, most=16)
+
+    References
+    ----------
+    none: counting only.
+    """
+    if job.is_mark:
+        return Unsure(Triple(0, 0, 0))
+    if job.is_outside:
+        return Unsure(
+            Triple(job.days.least, ceil(job.days.likely), max(job.days.most, ceil(job.days.likely))), job.vendor
+        )
+    hours = [quarters(h) for h in (job.hours.least, job.hours.likely, job.hours.most)]
+    opens = job.key.startswith(("finding:", "seam:")) or job.key.endswith((":look", ":off"))
+    return Unsure(Triple(*hours), "", HIDDEN_CHANCE if opens else 0.0, HIDDEN_TIMES)
+
+
+def outlook(
+    network: Network,
+    shop: Shop,
+    schedule: Schedule,
+    count: int = 2000,
+    seed: int = 1,
+    learned: Mapping[str, Learned] | None = None,
+    risk: float = 0.2,
+) -> Outlook:
+    """Return the forecast of a plan.
+
+    Parameters
+    ----------
+    network : Network
+        Jobs and links. [-]
+    shop : Shop
+        Today, people, benches. [-]
+    schedule : Schedule
+        The plan; its order ranks the jobs. [-]
+    count : int
+        Futures. [-]
+    seed : int
+        Start of the chance. [-]
+    learned : mapping or None
+        What was learned of vendors, by vendor. [-]
+    risk : float
+        Chance to be too late that is taken with what must leave. [-]
+
+    Returns
+    -------
+    Outlook
+        Dates, curve, what it hangs on, what must leave.
+
+    Raises
+    ------
+    ValueError
+        Nothing is planned.
+
+    Notes
+    -----
+    The last day to send is the `risk` quantile of the latest send times that move nothing, with the same people in the
+    same order. What it gains to pay for speed is reckoned in the same futures.
+
+    Examples
+    --------
+    >>> from witnessmark.calc.plan.solve import solve
+    >>> network = Network((Job("o", "Order bolts.", vendor="V", days=Triple(5, 5, 5)),), ())
+    >>> shop = Shop(date(2026, 5, 12), ())
+    >>> outlook(network, shop, solve(network, shop), 50).end.half
+    datetime.date(2026, 5, 19)
+
+    References
+    ----------
+    triangular-closed-form, lognormal-closed-form, pert-three-times
+    """
+    if not schedule.entries:
+        raise ValueError("nothing is planned")
+    arrays = in_arrays(network, shop, schedule)
+    jobs = [network.by_key[key] for key in arrays.keys]
+    unsure = [unsure_of(job) for job in jobs]
+    worst = sum(max(elapsed(job), 1) for job in jobs if job.is_outside) * 2 + schedule.finish * 4
+    arrays = _longer(network, shop, schedule, min(max(worst, 200 * DAY), max(schedule.finish * 5, 1500 * DAY)))
+    order = np.arange(len(jobs))
+    lengths = lengths_of(unsure, count, seed, dict(learned or {}))
+    told = futures(arrays.project, lengths, order)
+    path = one_path([_days(job) for job in jobs], [(a, b) for a, b, _, _ in arrays.project.links])
+    first, last = np.quantile(told.ends, (0.005, 0.995))
+    moments = np.linspace(first, last, 40)
+    curve = tuple((_date(shop, moment), float((told.ends <= moment).mean())) for moment in moments)
+    return Outlook(
+        shop.today,
+        schedule.finish_date,
+        _by(shop, told.ends),
+        _workdays_on(shop, path.by(0.5)),
+        _workdays_on(shop, path.by(0.8)),
+        float((told.ends <= schedule.finish).mean()),
+        curve,
+        _steps(shop, jobs, arrays, told),
+        _hangs_on(jobs, told),
+        _send_by(shop, jobs, arrays, told, unsure, risk, order),
+        count,
+    )
+
+
+def _longer(network: Network, shop: Shop, schedule: Schedule, horizon: int) -> InArrays:
+    """The same jobs on a grid long enough for late futures."""
+    far = max(schedule.entries, key=lambda entry: entry.finish)
+    late = replace(far, finish=max(far.finish, horizon * 2 // 3))
+    stretched = replace(schedule, entries=tuple(late if e.key == far.key else e for e in schedule.entries))
+    return in_arrays(network, shop, stretched)
+
+
+def _days(job: Job) -> Triple:
+    if job.is_outside or job.is_mark:
+        return job.days
+    return Triple(job.hours.least / 8, job.hours.likely / 8, job.hours.most / 8)
+
+
+def _date(shop: Shop, moment: float) -> date:
+    return shop.date_of(max(0, ceil(moment) - 1))
+
+
+def _by(shop: Shop, ends: Any) -> By:
+    return By(*(_date(shop, float(np.quantile(ends, chance))) for chance in CHANCES))
+
+
+def _workdays_on(shop: Shop, days: float) -> date:
+    day, left = shop.today, max(0, ceil(days))
+    while left:
+        day += timedelta(days=1)
+        left -= day.weekday() < 5 and day not in shop.holidays
+    return day
+
+
+def _steps(shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures) -> tuple[tuple[str, By], ...]:
+    """Steps by their names: each zone done, and each job that has a date."""
+    zones: dict[str, list[int]] = {}
+    for at, job in enumerate(jobs):
+        if job.zone:
+            zones.setdefault(job.zone, []).append(at)
+    found = [(f"zone {zone} done", _by(shop, told.finishes[:, those].max(axis=1))) for zone, those in zones.items()]
+    found += [(job.what, _by(shop, told.finishes[:, at])) for at, job in enumerate(jobs) if job.due is not None]
+    return tuple(sorted(found, key=lambda step: (step[1].half, step[0])))
+
+
+def _hangs_on(jobs: list[Job], told: Futures, most: int = 12) -> tuple[HangsOn, ...]:
+    share = told.critical / len(told.ends)
+    spans = (told.finishes - told.starts).std(axis=0)
+    spread = float(told.ends.std()) or 1.0
+    weight = share * spans / spread
+    ranked = sorted(np.flatnonzero(share > 0.01), key=lambda at: (-weight[at], -share[at], jobs[at].key))[:most]
+    crucial = told.cruciality
+    return tuple(
+        HangsOn(jobs[at].key, jobs[at].what, float(share[at]), float(crucial[at]), float(weight[at])) for at in ranked
+    )
+
+
+def _send_by(
+    shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures, unsure: list[Unsure], risk: float, order: Any
+) -> tuple[SendBy, ...]:
+    outside = [at for at, job in enumerate(jobs) if job.is_outside and not job.away]
+    share = told.critical / len(told.ends)
+    worth = set(sorted((at for at in outside if share[at] > 0.05), key=lambda at: -share[at])[:6])
+    some = min(len(told.ends), 300)
+    found = []
+    for at in outside:
+        latest = float(np.quantile(told.latest[:, at], risk))
+        start = float(np.quantile(told.starts[:, at], 0.5))
+        gain = 0
+        if at in worth:
+            faster = told.lengths[:some].copy()
+            faster[:, at] = max(1, ceil(unsure[at].triple.least))
+            ends = futures(arrays.project, faster, order).ends
+            gain = round((np.median(told.ends[:some]) - np.median(ends)) / DAY)
+        found.append(
+            SendBy(
+                jobs[at].key, jobs[at].what, jobs[at].vendor, shop.date_of(int(latest)), max(0, int((latest - start) / DAY)),
+                float(share[at]), gain,
+            )
+        )  # fmt: skip
+    return tuple(sorted(found, key=lambda one: (one.send_by, one.key)))
