@@ -164,6 +164,17 @@ def _derive_jobs(work: Leased) -> None:
     aircraft = Aircraft.objects.filter(pk=work.args["aircraft"]).first()
     if aircraft is not None:
         derive_jobs(aircraft)
+        enqueue("foresee", str(aircraft.pk), {"aircraft": aircraft.pk})
+
+
+@handles("foresee")
+def _foresee(work: Leased) -> None:
+    from witnessmark.records.actions.forecast import foresee
+    from witnessmark.records.models import Aircraft
+
+    aircraft = Aircraft.objects.filter(pk=work.args["aircraft"]).first()
+    if aircraft is not None:
+        foresee(aircraft, work)
 
 
 @handles("make_copies")

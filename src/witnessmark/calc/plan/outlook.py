@@ -231,6 +231,13 @@ def _workdays_on(shop: Shop, days: float) -> date:
     return day
 
 
+def _workday_until(shop: Shop, day: date) -> date:
+    """The day itself, or the last working day before it, but not before today."""
+    while day > shop.today and (day.weekday() > 4 or day in shop.holidays):
+        day -= timedelta(days=1)
+    return day
+
+
 def _steps(shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures) -> tuple[tuple[str, By], ...]:
     """Steps by their names: each zone done, and each job that has a date."""
     zones: dict[str, list[int]] = {}
@@ -247,7 +254,7 @@ def _hangs_on(jobs: list[Job], told: Futures, most: int = 12) -> tuple[HangsOn, 
     spans = (told.finishes - told.starts).std(axis=0)
     spread = float(told.ends.std()) or 1.0
     weight = share * spans / spread
-    ranked = sorted(np.flatnonzero(share > 0.01), key=lambda at: (-weight[at], -share[at], jobs[at].key))[:most]
+    ranked = sorted(np.flatnonzero(share > 0.05), key=lambda at: (-weight[at], -share[at], jobs[at].key))[:most]
     crucial = told.cruciality
     return tuple(
         HangsOn(jobs[at].key, jobs[at].what, float(share[at]), float(crucial[at]), float(weight[at])) for at in ranked
@@ -273,7 +280,7 @@ def _send_by(
             gain = round((np.median(told.ends[:some]) - np.median(ends)) / DAY)
         found.append(
             SendBy(
-                jobs[at].key, jobs[at].what, jobs[at].vendor, shop.date_of(int(latest)), max(0, int((latest - start) / DAY)),
+                jobs[at].key, jobs[at].what, jobs[at].vendor, _workday_until(shop, shop.date_of(int(latest))), max(0, int((latest - start) / DAY)),
                 float(share[at]), gain,
             )
         )  # fmt: skip

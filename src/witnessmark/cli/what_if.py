@@ -1,0 +1,58 @@
+"""`witnessmark what-if KIND WHICH [DAYS] [--json]`: the end before and after, side by side. Nothing is changed.
+
+KIND: vendor-late, person-away, job-late, bench-more. WHICH: vendor's code, name, key of a job, bench.
+Exit codes: 0 said, 1 the record is empty or that cannot happen, 2 could not run.
+
+With --json one object: said, before, after, days, moved [{what, before, after}], cannot [str]
+"""
+
+import argparse
+import sys
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("kind", choices=["vendor-late", "person-away", "job-late", "bench-more"])
+    parser.add_argument("which", help="the vendor's code, a name, the key of a job, a bench")
+    parser.add_argument("days", nargs="?", type=int, default=0)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan with the change beside the plan that is."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
+    from witnessmark.calc.plan.what_if import Change
+    from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.lookups.forecast import what_if
+    from witnessmark.records.lookups.plan import make_plan
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        return 1
+    try:
+        told = what_if(make_plan(aircraft), Change(args.kind.replace("-", "_"), args.which, args.days))
+    except ValueError as cannot:
+        print(f"That cannot be tried: {cannot}.", file=sys.stderr)
+        return 1
+    if args.json:
+        moved = [{"what": what, "before": before, "after": after} for what, before, after in told.moved]
+        print_json(
+            {
+                "said": told.said,
+                "before": told.before,
+                "after": told.after,
+                "days": told.days,
+                "moved": moved,
+                "cannot": list(told.cannot),
+            }
+        )
+        return 0
+    print(f"If {told.said}:")
+    print(f"  ends {told.before:%a %d %b %Y} as it is, {told.after:%a %d %b %Y} then: {told.days:+d} days.")
+    for what, before, after in told.moved:
+        print(f"  {before:%d %b} -> {after:%d %b}  {what}")
+    for what in told.cannot:
+        print(f"  Could not be planned any more: {what}")
+    return 0

@@ -1,0 +1,56 @@
+"""`witnessmark why [KEY] [--json]`: why a job waits, or the end, and what would shorten it.
+
+Exit codes: 0 said, 1 the record is empty, nothing is planned or no such job, 2 could not run.
+
+With --json one object: key, what, steps [{key, kind, because, sentence}], shorter [{said, days}]
+"""
+
+import argparse
+import sys
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("key", nargs="?", default="", help="key of the job, as `witnessmark plan --json` gives it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Walk back along what binds, and plan again without each cause."""
+    from witnessmark.cli.main import open_record, print_json
+
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.lookups.forecast import why
+    from witnessmark.records.lookups.plan import make_plan
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        return 1
+    plan = make_plan(aircraft)
+    try:
+        told = why(plan, args.key)
+    except KeyError:
+        print(f"There is no open job '{args.key}'. `witnessmark plan --json` names them all.", file=sys.stderr)
+        return 1
+    if told is None:
+        print("Nothing is planned.", file=sys.stderr)
+        return 1
+    if args.json:
+        print_json(
+            {
+                "key": told.key,
+                "what": told.what,
+                "steps": [vars(step) for step in told.steps],
+                "shorter": [vars(one) for one in told.shorter],
+            }
+        )
+        return 0
+    print(told.what)
+    for step in told.steps:
+        print(f"  {step.sentence}")
+    if not told.shorter:
+        print("None of its causes, taken away by itself, ends it earlier: others are as long.")
+    for one in told.shorter:
+        print(f"  {one.days} days earlier: {one.said}.")
+    return 0

@@ -1,0 +1,69 @@
+"""The forecast is worked out and stored; a what-if is kept."""
+
+import uuid
+from itertools import islice
+from typing import Any
+
+from witnessmark.records.actions.answers import keep_answer, rely_on
+from witnessmark.records.actions.saying import Refused, say
+from witnessmark.records.lookups.forecast import (
+    KIND,
+    ORDER_KIND,
+    WHAT_IF_KIND,
+    plan_inputs,
+    to_values,
+    what_if,
+)
+from witnessmark.records.lookups.plan import Plan, make_plan
+from witnessmark.records.models import Act, Aircraft, Answer, Person
+from witnessmark.records.work import Leased
+
+TURNS = 60
+
+
+def foresee(aircraft: Aircraft, work: Leased | None = None) -> Answer | None:
+    """Search a better order, then forecast; both are stored under what they were made from. None where nothing is planned."""
+    from witnessmark.calc.plan.outlook import outlook
+    from witnessmark.calc.plan.shop_project import better_plans
+
+    plan = make_plan(aircraft)
+    if not plan.schedule.entries or plan.breaches:
+        return None
+    inputs = plan_inputs(plan)
+    best = None
+    for turn, best in enumerate(islice(better_plans(plan.network, plan.shop), TURNS)):
+        if work is not None and turn % 10 == 0:
+            work.progress(f"{turn} of {TURNS} looks for a better plan; ends on {best.schedule.finish_date}")
+    assert best is not None
+    keep_answer(
+        ORDER_KIND,
+        str(aircraft.pk),
+        inputs=inputs,
+        result={
+            "order": [entry.key for entry in best.schedule.entries],
+            "ends_on": best.schedule.finish_date.isoformat(),
+            "over_bound": best.over_bound,
+        },
+    )
+    if work is not None:
+        work.progress("two thousand futures")
+    told = outlook(plan.network, plan.shop, best.schedule)
+    return keep_answer(KIND, str(aircraft.pk), inputs=inputs, result=to_values(told), working={"risk": 0.2})
+
+
+def keep_what_if(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, plan: Plan, change: Any) -> dict[str, Any]:
+    """Keep a what-if with its two ends; it changes no job."""
+    try:
+        told = what_if(plan, change)
+    except ValueError as cannot:
+        raise Refused(f"{str(cannot).capitalize()}. Nothing was kept.") from None
+    result = {"said": told.said, "before": told.before.isoformat(), "after": told.after.isoformat(), "days": told.days}
+
+    def do(act: Act) -> dict[str, Any]:
+        answer = keep_answer(
+            WHAT_IF_KIND, str(aircraft.pk), inputs={**plan_inputs(plan), **vars(change)}, result=result
+        )
+        rely_on(act, answer)
+        return result
+
+    return say("keep_what_if", by=by, act_id=act_id, aircraft=aircraft, said=vars(change), do=do)

@@ -1,0 +1,141 @@
+"""The forecast as it was last worked out, whether it still fits the record, and what if."""
+
+import hashlib
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from witnessmark.calc.plan.outlook import By, HangsOn, Outlook, SendBy
+from witnessmark.calc.plan.solve import Schedule, solve
+from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
+from witnessmark.records.lookups.plan import Plan
+from witnessmark.records.models import Aircraft, Answer
+
+KIND, ORDER_KIND, WHAT_IF_KIND = "forecast", "plan order", "what if"
+
+
+def plan_inputs(plan: Plan) -> dict[str, Any]:
+    """What a forecast rests on: the day, and the jobs, links, people and benches as one hash."""
+    whole = repr((plan.network.jobs, plan.network.links, plan.shop)).encode()
+    return {
+        "today": plan.shop.today.isoformat(),
+        "jobs": len(plan.network.jobs),
+        "sha256": hashlib.sha256(whole).hexdigest(),
+    }
+
+
+@dataclass(frozen=True)
+class Known:
+    """The newest forecast, and whether the record is still the one it was made from."""
+
+    outlook: Outlook
+    fresh: bool
+
+
+def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
+    """Give the newest stored forecast; None where none was worked out yet."""
+    answer = Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
+    if answer is None:
+        return None
+    return Known(outlook_of(answer.result), answer.inputs.get("sha256") == plan_inputs(plan)["sha256"])
+
+
+def to_values(told: Outlook) -> dict[str, Any]:
+    """Write a forecast as plain values."""
+
+    def by(dates: By) -> dict[str, str]:
+        return {name: getattr(dates, name).isoformat() for name in ("half", "four_in_five", "nineteen_in_twenty")}
+
+    return {
+        "today": told.today.isoformat(),
+        "likely_end": told.likely_end.isoformat(),
+        "end": by(told.end),
+        "one_path_half": told.one_path_half.isoformat(),
+        "one_path_four_in_five": told.one_path_four_in_five.isoformat(),
+        "met_by_plan": told.met_by_plan,
+        "curve": [[day.isoformat(), share] for day, share in told.curve],
+        "steps": [{"step": name, **by(dates)} for name, dates in told.steps],
+        "hangs_on": [vars(one) for one in told.hangs_on],
+        "send_by": [{**vars(one), "send_by": one.send_by.isoformat()} for one in told.send_by],
+        "futures": told.futures,
+    }
+
+
+def outlook_of(values: dict[str, Any]) -> Outlook:
+    """Read it back."""
+
+    def by(row: dict[str, str]) -> By:
+        return By(*(date.fromisoformat(row[name]) for name in ("half", "four_in_five", "nineteen_in_twenty")))
+
+    return Outlook(
+        date.fromisoformat(values["today"]),
+        date.fromisoformat(values["likely_end"]),
+        by(values["end"]),
+        date.fromisoformat(values["one_path_half"]),
+        date.fromisoformat(values["one_path_four_in_five"]),
+        values["met_by_plan"],
+        tuple((date.fromisoformat(day), share) for day, share in values["curve"]),
+        tuple((row["step"], by(row)) for row in values["steps"]),
+        tuple(HangsOn(**row) for row in values["hangs_on"]),
+        tuple(SendBy(**{**row, "send_by": date.fromisoformat(row["send_by"])}) for row in values["send_by"]),
+        values["futures"],
+    )
+
+
+def why(plan: Plan, key: str = "") -> Waits | None:
+    """Why a job waits, or the last of all; None where nothing is planned. Raises KeyError for a job that is not there."""
+    key = key or last_job(plan.schedule)
+    return why_and_what_helps(plan.schedule, plan.network, plan.shop, key) if key else None
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """The plan as it is and as it would be, side by side."""
+
+    change: Change
+    said: str
+    before: date
+    after: date
+    moved: tuple[tuple[str, date, date], ...]
+    cannot: tuple[str, ...]
+
+    @property
+    def days(self) -> int:
+        """Days of the calendar by which the end moves."""
+        return (self.after - self.before).days
+
+
+def what_if(plan: Plan, change: Change) -> WhatIf:
+    """Plan again with a change, keeping the order; raises ValueError where it cannot happen."""
+    network, shop = changed(plan.network, plan.shop, change)
+    order = [entry.key for entry in plan.schedule.entries]
+    again: Schedule = min((solve(network, shop, order), solve(network, shop)), key=lambda s: (len(s.cannot), s.finish))
+    jobs = plan.network.by_key
+    both = [
+        (jobs[e.key].what, e.finish_date, again.by_key[e.key].finish_date)
+        for e in plan.schedule.entries
+        if e.key in again.by_key
+    ]
+    moved = sorted((row for row in both if row[1] != row[2]), key=lambda row: -abs((row[2] - row[1]).days))
+    known = dict(plan.schedule.cannot)
+    cannot = tuple(jobs[key].what for key, _ in again.cannot if key not in known)
+    return WhatIf(change, spoken(plan, change), plan.schedule.finish_date, again.finish_date, tuple(moved[:8]), cannot)
+
+
+def spoken(plan: Plan, change: Change) -> str:
+    """The change in words."""
+    job = plan.network.by_key.get(change.which)
+    return {
+        "vendor_late": f"{change.which} is {change.days} working days later with everything",
+        "person_away": f"{change.which} is away for {change.days} days from today",
+        "job_late": f"{job.what.rstrip('.') if job else change.which}: not before {change.days} days from today",
+        "bench_more": f"one more place at {change.which}",
+    }[change.kind]
+
+
+def kept_what_ifs(aircraft: Aircraft) -> list[dict[str, Any]]:
+    """What was tried and kept, the newest first."""
+    return [
+        dict(answer.result)
+        for answer in Answer.objects.filter(kind=WHAT_IF_KIND, subject=str(aircraft.pk)).order_by("-id")[:20]
+    ]
