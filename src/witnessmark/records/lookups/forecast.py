@@ -104,6 +104,11 @@ class WhatIf:
         """Days of the calendar by which the end moves."""
         return (self.after - self.before).days
 
+    @property
+    def earlier(self) -> int:
+        """Days by which it ends earlier, where it does."""
+        return max(0, -self.days)
+
 
 def what_if(plan: Plan, change: Change) -> WhatIf:
     """Plan again with a change, keeping the order; raises ValueError where it cannot happen."""
