@@ -142,6 +142,7 @@ def test_what_if_and_what_shortens():
         (Change("person_away", "Nemo", 3), "nobody here is called Nemo"),
         (Change("job_late", "none", 3), "there is no job none"),
         (Change("bench_more", "moon"), "there is no bench or fixture moon"),
+        (Change("bench_more", ""), "name the bench"),
         (Change("vendor_late", "V", 0), "one day at least"),
     ],
 )

@@ -44,8 +44,8 @@ def curve(told: Outlook) -> Curve:
         return round(16 + (HIGH - FOOT - 16) * (1 - share), 1)
 
     points = [(x(first), y(0.0))] + [(x(day), y(share)) for day, share in told.curve]
-    step = max(1, round(span / 30 / 8))
-    months = tuple(Tick(x(day), f"{day:%b %y}") for day in _months(first, last)[::step])
+    step = max(1, round(span / 30 / 5))
+    months = tuple(Tick(x(day), f"{day:%b %y}") for day in _months(first, last)[::step] if x(day) < WIDE - 40)
     levels = tuple(Tick(y(share), said) for share, said in ((1.0, "all"), (0.8, "4 in 5"), (0.5, "half")))
     return Curve(
         " ".join(f"{a},{b}" for a, b in points), months, levels, (x(told.end.half), y(0.5)), (x(told.end.four_in_five), y(0.8)),
@@ -107,7 +107,7 @@ def timeline(plan: Plan) -> Timeline:
             left_out += 1
             continue
         said = f"{job.what.rstrip('.')}, {entry.start_date:%-d %b} to {entry.finish_date:%-d %b}"
-        row = (entry.start, max(entry.finish, entry.start + 8), said, entry.key)
+        row = (entry.start, max(entry.finish, entry.start + 1), said, entry.key)
         for order, kind, name in ((0, "person", entry.person), (1, "bench", entry.bench), (2, "vendor", job.vendor)):
             if name:
                 held.setdefault((order, kind, name), []).append(row)

@@ -83,6 +83,8 @@ def changed(network: Network, shop: Shop, change: Change) -> tuple[Network, Shop
         first = max(job.release or shop.today, shop.today) + timedelta(days=change.days)
         return _jobs(network, {job.key: replace(job, release=first)}), shop
     known = {bench.name: bench for bench in shop.benches}
+    if not change.which:
+        raise ValueError("name the bench or fixture")
     if change.which not in known and all(job.bench != change.which for job in network.jobs):
         raise ValueError(f"there is no bench or fixture {change.which}")
     more = Bench(change.which, known[change.which].capacity + 1 if change.which in known else 2)
