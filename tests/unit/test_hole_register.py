@@ -36,6 +36,12 @@ def test_at_most_a_fifth_or_ten_take_the_next_size(holes: int, worn: int, verdic
     assert judge_row(row, 3.0, 3.1, 4.0, 20.0).verdict == verdict
 
 
+def test_a_hole_that_holds_the_next_size_is_not_worn_beside_its_first() -> None:
+    row = [HoleFigures(n, (3.1,), 12.0, 0) for n in range(20)] + [HoleFigures(20, (3.3,), 12.0, 1)]
+    found = judge_row(row, 3.0, 3.1, 4.0, 20.0)
+    assert (found.worn, found.oversized_then, found.verdict) == (0, 1, "reuse with oversize")
+
+
 def test_a_hole_not_measured_is_no_claim() -> None:
     found = judge_row([HoleFigures(1, (3.1,), 12.0, 0), HoleFigures(2, (), None, 0)], 3.0, 3.1, 4.0, 20.0)
     assert (found.verdict, found.unmeasured) == ("measure first", 1)

@@ -168,7 +168,9 @@ def _judge(
             raise ValueError(f"hole {hole.number} of {value:g} mm is no hole for {diameter_mm:g} mm: look at its unit")
     widest = max(hole.diameters_mm, default=None)
     oval = max(hole.diameters_mm) - min(hole.diameters_mm) if len(hole.diameters_mm) > 1 else None
-    worn = None if widest is None else widest > hole_mm + LOOSE_MM + 1e-9 or (oval or 0) > ROUND_MM + 1e-9
+    # An enlarged hole holds the next size already: it is worn only beside that one.
+    nominal = hole_mm + (next_mm - diameter_mm if hole.times_oversized and next_mm is not None else 0)
+    worn = None if widest is None else widest > nominal + LOOSE_MM + 1e-9 or (oval or 0) > ROUND_MM + 1e-9
     why = []
     least = MIN_RATIO_FLUSH if flush else MIN_RATIO
     ratio = None
