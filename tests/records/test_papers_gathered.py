@@ -219,6 +219,8 @@ def test_an_empty_record_still_prints(tmp_path: Path) -> None:
         "manifest",
         "instruction",
         "stop-sheet",
+        "return-sheet",
+        "discrepancy",
     }
 
 

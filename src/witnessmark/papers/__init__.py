@@ -20,6 +20,8 @@ PAPERS = {
     "manifest": "Manifest with pictures",
     "instruction": "Instruction sheet",
     "stop-sheet": "Stop sheet",
+    "return-sheet": "Return sheet",
+    "discrepancy": "Discrepancy note",
 }
 
 
@@ -29,7 +31,7 @@ class NoSuchPaper(ValueError):
 
 def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = "", person: str = "") -> bytes:
     """Make one paper; `which` is the shipment or the vendor of a plater's sheet, written after its name or given."""
-    from witnessmark.papers import bench_list, carried, labels, platers_sheet, rivet_order, survey_sheet
+    from witnessmark.papers import bench_list, carried, labels, platers_sheet, returned, rivet_order, survey_sheet
     from witnessmark.papers import tags as hang_tags
     from witnessmark.records.lookups.day import the_aircraft
 
@@ -56,12 +58,16 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         return carried.pdf(carried.instruction(aircraft, which))
     if name == "stop-sheet" and which:
         return carried.pdf(carried.stop_sheet(aircraft, which))
+    if name == "return-sheet" and which:
+        return carried.pdf(returned.return_sheet(aircraft, which))
+    if name == "discrepancy" and which:
+        return carried.pdf(returned.discrepancy(aircraft, which))
     raise NoSuchPaper(f"There is no paper called '{name}'. There are: {', '.join(PAPERS)}.")
 
 
 def write_all(out: Path, only: str = "") -> list[Path]:
     """Write every paper, or the one of this name, into a folder, each whole or not at all; give the files."""
-    from witnessmark.papers import carried, platers_sheet
+    from witnessmark.papers import carried, platers_sheet, returned
     from witnessmark.papers.typesetting import write_atomically
     from witnessmark.records.lookups.day import the_aircraft
 
@@ -74,7 +80,7 @@ def write_all(out: Path, only: str = "") -> list[Path]:
         write_atomically(out / name, content)
         files.append(out / name)
 
-    travels = carried.all_names(the_aircraft())
+    travels = {**carried.all_names(the_aircraft()), **returned.all_names()}
     for name in PAPERS:
         if only and name != only:
             continue

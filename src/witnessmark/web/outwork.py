@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 from witnessmark.records.actions.custody import holder, receive_back, send_out
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
+from witnessmark.records.lookups.mixing import shipment_apart
 from witnessmark.records.lookups.outwork import Out, Outwork, outwork, shipments
 from witnessmark.records.models import HolderKind, Piece, Shipment, Vendor
 from witnessmark.web import asked
@@ -132,6 +133,7 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
         request,
         "shipment.html",
         {"out": out, "say": _shipment_sentence(out), "short_words": _short_words(out) if out.short else "",
+         "apart": None if out.is_back else shipment_apart(out.shipment),
          "act_id": uuid.uuid4(), "working": out.totals.working.to_dict(), "now": now,
          "lines": [(line, line.count_out - (line.count_back or 0)) for line in out.lines]},
     )  # fmt: skip

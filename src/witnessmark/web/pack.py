@@ -21,6 +21,7 @@ from witnessmark.records.actions.custody import send_out
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.leaving import instruction_for
+from witnessmark.records.lookups.mixing import apart
 from witnessmark.records.lookups.packing import Packing, pack
 from witnessmark.records.models import Person, Piece, Role, Shipment, Vendor
 from witnessmark.web import asked
@@ -63,6 +64,11 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
         "pack.html",
         {
             "seen": seen,
+            "apart": apart(
+                [(line.piece, line.count) for line in seen.lines if not line.cannot and not line.must_not],
+                vendor,
+                process,
+            ),
             "vendor": vendor,
             "process": process,
             "say": _sentence(seen),

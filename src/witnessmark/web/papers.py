@@ -17,7 +17,7 @@ MOST_TAGS = 500
 @require_safe
 def papers_screen(request: HttpRequest) -> HttpResponse:
     """List the papers, with their choices."""
-    from witnessmark.papers import carried, platers_sheet
+    from witnessmark.papers import carried, platers_sheet, returned
 
     aircraft = the_aircraft()
     tagged = Piece.objects.filter(aircraft=aircraft).exclude(tag=None)
@@ -31,7 +31,9 @@ def papers_screen(request: HttpRequest) -> HttpResponse:
             "people": Person.objects.filter(is_active=True, role__in=("lead", "mechanic", "inspector")),
             "sheets": platers_sheet.names(aircraft),
             "travels": [
-                (name, PAPERS[name], which) for name, every in carried.all_names(aircraft).items() for which in every
+                (name, PAPERS[name], which)
+                for name, every in {**carried.all_names(aircraft), **returned.all_names()}.items()
+                for which in every
             ],
         },
     )

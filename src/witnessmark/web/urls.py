@@ -22,6 +22,7 @@ from witnessmark.web import (
     route,
     seam,
     sign_in,
+    sorting,
     survey,
     trips,
 )
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *route.urls,
     *find.urls,
     *seam.urls,
+    *sorting.urls,
     *outwork.urls,
     *pack.urls,
     *certificates.urls,

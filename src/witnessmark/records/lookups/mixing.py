@@ -264,7 +264,8 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
     coat = (
         replace(usual_coat(shipment.process), thickness_um=mix.coat_um) if mix.coat_um else usual_coat(shipment.process)
     )
-    match = match_return(groups, pieces, coat, back, None if told else mix.mass_back_g) if groups else None
+    waits = bool(groups) and (back > 0 or not told)
+    match = match_return(groups, pieces, coat, back, None if told else mix.mass_back_g) if waits else None
     places = {
         str(row.place): row.place
         for row in Belongs.objects.filter(piece__in=bags.values()).select_related("place").order_by("id")

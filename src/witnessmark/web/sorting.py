@@ -1,0 +1,351 @@
+"""Mixed bags on the bench: lay out, measure, next; whose is this; what is promised and what came; claims."""
+
+import re
+import uuid
+from datetime import date
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_http_methods
+
+from witnessmark.calc.bags.features import FEATURES
+from witnessmark.calc.bags.next_reading import feature_words
+from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER, TOLD, PieceMatch
+from witnessmark.exchange.readings import BadReadings, read_readings
+from witnessmark.records.actions.claims import make_claim, settle_claim
+from witnessmark.records.actions.custody import holder
+from witnessmark.records.actions.mixing import Told, receive_mixed, tell_apart
+from witnessmark.records.actions.readings import read_pieces
+from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.day import the_aircraft, today
+from witnessmark.records.lookups.mixing import Sorting, sorting
+from witnessmark.records.lookups.promises import Promise, claims, promises, vendor_times
+from witnessmark.records.models import Claim, ClaimKind, HolderKind, Shipment
+from witnessmark.records.photo_store import NotAPicture
+from witnessmark.web import asked
+
+USUAL = ("diameter_mm", "length_mm", "head_width_mm", "ten_pitches_mm")
+UNITS = {"mm": "mm", "deg": "°", "g": "g"}
+
+
+def _shipment(number: str) -> Shipment:
+    found = Shipment.objects.filter(number=number).select_related("vendor__holder").first()
+    if found is None:
+        raise Http404(f"There is no shipment {number}.")
+    return found
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
+    """Show whose the pieces are; a post receives the bucket, takes a file of readings in, or confirms."""
+    shipment = _shipment(number)
+    if request.method == "POST":
+        do = {"receive": _receive, "file": _file, "confirm": _confirm}.get(request.POST.get("do", ""))
+        try:
+            if do is None:
+                raise Refused("The form says nothing that can be done. Nothing was changed.")
+            do(request, shipment)
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
+        return redirect("sort", number=number)
+    seen = sorting(shipment)
+    match = seen.match if seen else None
+    bags = sorted(seen.bags) if seen else []
+    return render(
+        request,
+        "sort.html",
+        {
+            "shipment": shipment,
+            "seen": seen,
+            "match": match,
+            "say": _sentence(shipment, seen),
+            "rows": [(p, _state_word(p), p.state == TOLD, _others(p, bags)) for p in match.pieces] if match else [],
+            "tally": _tally(seen) if seen else [],
+            "next_words": feature_words(match.next.feature) if match and match.next else "",
+            "features": [(name, feature_words(name)) for name in _features(seen)],
+            "working": match.working.to_dict() if match else None,
+            "ids": {"receive": uuid.uuid4(), "file": uuid.uuid4(), "confirm": uuid.uuid4()},
+        },
+    )
+
+
+def _sentence(shipment: Shipment, seen: Sorting | None) -> str:
+    if seen is None:
+        return f"Did the bags of {shipment.number} come back in one bucket?"
+    if seen.match is None:
+        return f"Every piece of {shipment.number} is told apart."
+    return seen.match.sentence
+
+
+def _state_word(piece: PieceMatch) -> str:
+    return {TOLD: "told", DOUBTFUL: "doubtful", STRANGER: "foreign"}[piece.state]
+
+
+def _others(piece: PieceMatch, bags: list[str]) -> list[tuple[str, bool]]:
+    """The bags it may be put to by hand, the likeliest chosen."""
+    return [(bag, bag == piece.bag) for bag in bags]
+
+
+def _tally(seen: Sorting) -> list[tuple[str, int, int, int]]:
+    """By bag: told before, told now, doubtful."""
+    before: dict[str, int] = {}
+    for each in seen.told:
+        if not each.foreign:
+            tag = each.piece.tag or each.piece.key
+            before[tag] = before.get(tag, 0) + 1
+    rows = []
+    for bag in sorted(seen.bags):
+        own = [p for p in seen.match.pieces if p.bag == bag] if seen.match else []
+        told = sum(p.state == TOLD for p in own)
+        rows.append((bag, before.get(bag, 0), told, len(own) - told))
+    return rows
+
+
+def _features(seen: Sorting | None) -> list[str]:
+    return list(dict.fromkeys([*(seen.features if seen else ()), *USUAL]))
+
+
+def _receive(request: HttpRequest, shipment: Shipment) -> None:
+    where = request.POST.get("to", "").strip()
+    if not where or len(where) > 200:
+        raise Refused("What came back lies somewhere. Nothing was changed. Say on which shelf.")
+    receive_mixed(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        shipment=shipment,
+        count=asked.whole(request, "count", "Counted"),
+        foreign=asked.whole(request, "foreign", "Not ours"),
+        mass_g=_number(request, "mass_g", "The mass"),
+        coat_um=_number(request, "coat_um", "The coat") or 0.0,
+        to=holder(HolderKind.SHELF, where),
+        back_on=_now(),
+    )
+
+
+def _number(request: HttpRequest, name: str, what: str) -> float | None:
+    text = request.POST.get(name, "").strip().replace(",", ".")
+    if not text:
+        return None
+    if not re.fullmatch(r"[0-9]{1,7}(\.[0-9]{1,4})?", text):
+        raise Refused(f"{what}: '{text[:20]}' is no number. Nothing was changed. Write it like 1786.")
+    return float(text)
+
+
+def _file(request: HttpRequest, shipment: Shipment) -> None:
+    upload = request.FILES.get("readings")
+    if upload is None or upload.size is None or upload.size > 4_000_000:
+        raise Refused("Choose a CSV or JSON file of readings, 4 MB at the most. Nothing was changed.")
+    try:
+        pieces = read_readings(upload.read(), upload.name or "the file")
+    except BadReadings as why:
+        raise Refused(str(why)) from None
+    seen = sorting(shipment)
+    if seen is None:
+        raise Refused("Nothing of this shipment lies mixed here. Nothing was changed. Receive the bucket first.")
+    sigmas: dict[str, float] = {}
+    for piece in pieces:
+        for what, reading in piece.readings.items():
+            sigmas[what] = max(sigmas.get(what, 0.0), reading.sigma)
+    read_pieces(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        piece=seen.mix.piece,
+        readings={p.key: {what: f"{r.value:.4f}" for what, r in p.readings.items()} for p in pieces if p.readings},
+        uncertainty=sigmas,
+    )
+
+
+def _confirm(request: HttpRequest, shipment: Shipment) -> None:
+    seen = sorting(shipment)
+    if seen is None or seen.match is None:
+        raise Refused("Nothing of this shipment waits to be told apart. Nothing was changed.")
+    by_item = {p.piece: p for p in seen.match.pieces}
+    told = []
+    for item in request.POST.getlist("item"):
+        piece = by_item.get(item)
+        if piece is None:
+            raise Refused(
+                f"Piece {item[:20]} is told apart already or not measured. Nothing was changed. Open it again."
+            )
+        chosen = request.POST.get(f"bag-{item}", piece.bag or STRANGER)
+        if chosen != STRANGER and chosen not in seen.bags:
+            raise Refused(f"Bag {chosen[:20]} did not leave with this shipment. Nothing was changed.")
+        bag = seen.bags.get(chosen)
+        place = seen.places.get(piece.place) if chosen == piece.bag and piece.place else None
+        told.append(Told(item, bag, place, round(piece.sure, 4) if chosen == (piece.bag or STRANGER) else None))
+    where = request.POST.get("to", "").strip()
+    if not where or len(where) > 200:
+        raise Refused("The bags lie somewhere. Nothing was changed. Say on which shelf.")
+    tell_apart(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        shipment=shipment,
+        told=told,
+        to=holder(HolderKind.SHELF, where),
+        back_on=_now(),
+        answer=seen.answer(),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def measure_screen(request: HttpRequest, number: str) -> HttpResponse:
+    """One figure at a time: the piece that lies next, a field that a calliper can type into, Enter goes on."""
+    shipment = _shipment(number)
+    seen = sorting(shipment)
+    if seen is None or seen.match is None:
+        return redirect("sort", number=number)
+    what = request.POST.get("what") or request.GET.get("what") or _first_feature(seen)
+    if what not in FEATURES:
+        raise Http404(f"{what} is not measured here.")
+    if request.method == "POST":
+        item = request.POST.get("item", "").strip()
+        try:
+            if not re.fullmatch(r"[\w.-]{1,40}", item):
+                raise Refused("A piece on the mat has a number. Nothing was changed. Type its number.")
+            if any(each.item == item for each in seen.told):
+                raise Refused(f"Piece {item} is home already. Nothing was changed. Take the next number.")
+            read_pieces(
+                by=asked.me(request),
+                act_id=asked.act_id(request),
+                piece=seen.mix.piece,
+                readings={item: {what: request.POST.get("value", "")}},
+            )
+        except Refused as why:
+            return asked.refusal(request, why, f"{request.path}?what={what}&item={item}")
+        return redirect(f"{request.path}?what={what}&after={item}")
+    item = request.GET.get("item", "") or _next_item(seen, what, request.GET.get("after", ""))
+    before = seen.items.get(request.GET.get("after", ""), {}).get(what)
+    done = sum(what in row for row in seen.items.values())
+    return render(
+        request,
+        "measure.html",
+        {
+            "shipment": shipment,
+            "what": what,
+            "words": feature_words(what),
+            "unit": UNITS[what.rsplit("_", 1)[-1]],
+            "item": item,
+            "done": done,
+            "of": (seen.mix.count_back or 0) - len(seen.told),
+            "before": before,
+            "features": [(name, feature_words(name)) for name in _features(seen)],
+            "act_id": uuid.uuid4(),
+        },
+    )
+
+
+def _first_feature(seen: Sorting) -> str:
+    if seen.match and seen.match.next and not seen.to_measure:
+        return seen.match.next.feature
+    return _features(seen)[0]
+
+
+def _next_item(seen: Sorting, what: str, after: str) -> str:
+    """The doubtful ones that this figure settles, then the next number that lies there without it."""
+    match = seen.match
+    if match and match.next and match.next.feature == what:
+        left = [item for item in match.next.pieces if match.next.again or what not in seen.items.get(item, {})]
+        if left and not match.not_measured:
+            return left[(left.index(after) + 1) % len(left)] if after in left else left[0]
+    home = {each.item for each in seen.told}
+    total = (seen.mix.count_back or 0) + 1
+    open_ones = [str(n) for n in range(1, total) if str(n) not in home and what not in seen.items.get(str(n), {})]
+    later = [n for n in open_ones if after.isdigit() and int(n) > int(after)]
+    return (later or open_ones or [""])[0]
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def promises_screen(request: HttpRequest) -> HttpResponse:
+    """Show what was promised, what may be expected and what came; a post makes or settles a claim."""
+    now = _now()
+    if request.method == "POST":
+        try:
+            if request.POST.get("do") == "settle":
+                _settle(request, now)
+            else:
+                _claim(request, now)
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
+        return redirect(f"{reverse('promises')}#claims")
+    times = vendor_times(now)
+    rows = promises(now, times)
+    made = claims()
+    late = [row for row in rows if row.late_days and not row.came_on]
+    return render(
+        request,
+        "promises.html",
+        {
+            "say": _promised_sentence(rows, late),
+            "open": [row for row in rows if not row.came_on],
+            "came": [row for row in rows if row.came_on],
+            "vendors": [each for each in times.values() if each.delivered or each.out],
+            "claims": [(claim, uuid.uuid4()) for claim in made],
+            "kinds": ClaimKind.choices,
+            "shipments": Shipment.objects.select_related("vendor").order_by("-sent_on", "-number")[:200],
+            "act_id": uuid.uuid4(),
+        },
+    )
+
+
+def _promised_sentence(rows: list[Promise], late: list[Promise]) -> str:
+    if not rows:
+        return "Nothing was sent or ordered yet."
+    if not late:
+        return "Nobody is late with what he promised."
+    return "One is late." if len(late) == 1 else f"{len(late)} are late."
+
+
+def _claim(request: HttpRequest, now: date) -> None:
+    shipment = Shipment.objects.filter(number=request.POST.get("shipment", "")).first()
+    if shipment is None:
+        raise Refused("That shipment is not in the record. Nothing was changed. Choose one of the list.")
+    tag = request.POST.get("tag", "").strip()
+    line = shipment.lines.filter(piece__tag=tag).select_related("piece__aircraft").first() if tag else None
+    if tag and line is None:
+        raise Refused(f"{tag[:40]} did not leave with shipment {shipment.number}. Nothing was changed.")
+    upload = request.FILES.get("picture")
+    try:
+        make_claim(
+            by=asked.me(request),
+            act_id=asked.act_id(request),
+            kind=request.POST.get("kind", ""),
+            what=request.POST.get("what", ""),
+            made_on=now,
+            shipment=shipment,
+            piece=line.piece if line else None,
+            count=asked.whole(request, "count", "How many") or 1,
+            picture=upload.read() if upload else None,
+            picture_name=(upload.name or "") if upload else "",
+        )
+    except NotAPicture as why:
+        raise Refused(f"{why} Nothing was changed.") from None
+
+
+def _settle(request: HttpRequest, now: date) -> None:
+    text = request.POST.get("claim", "")
+    claim = Claim.objects.filter(pk=int(text)).first() if text.isascii() and text.isdigit() else None
+    if claim is None:
+        raise Refused("That claim is not in the record. Nothing was changed. Open the page again.")
+    settle_claim(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        claim=claim,
+        answer=request.POST.get("answer", ""),
+        settled_on=now,
+    )
+
+
+def _now() -> date:
+    return today(the_aircraft())
+
+
+urls: list[URLPattern] = [
+    path("promises/", promises_screen, name="promises"),
+    path("outwork/<str:number>/sort/", sort_screen, name="sort"),
+    path("outwork/<str:number>/measure/", measure_screen, name="measure"),
+]
