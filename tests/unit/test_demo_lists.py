@@ -33,6 +33,7 @@ NAMES = [
     "shipments",
     "orders",
     "photos",
+    "readings",
     "certificates",
     "hunts",
     "trips",

@@ -14,6 +14,7 @@ from django.utils import timezone
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
 from witnessmark.exchange.lists import custody, measured, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import readings as read_lists
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
 from witnessmark.records.actions.saying import Refused, Result, say
@@ -45,6 +46,7 @@ READERS: dict[str, Reader] = {
     "certificates": trips.certificates,
     "hunts": trips.hunts,
     "trips": trips.trips,
+    "readings": read_lists.readings,
     "photos": photographs.photos,
 }
 # These speak of the shop, not of one aircraft.

@@ -82,6 +82,7 @@ FORMS = (
         "likely_days! | most often | 10",
         "most_days! | when it goes badly | 30",
         "min_order | the least they take | 5 kg",
+        "baskets | separate baskets they run of one shipment | 2",
         "note | anything | ",
     ),
     _form(
@@ -319,6 +320,16 @@ FORMS = (
         "process | what is to be done with them | zinc plating",
         "box | in which box they travel | box 1",
         "fetch | tags to be fetched there, separated by ; | ",
+    ),
+    _form(
+        "readings",
+        "Readings of small pieces: ten of each bag before it leaves tell its bolts apart when they come back mixed.",
+        "tag! | the tag of the bag or piece | B-001",
+        "item | its number within the bag | 1",
+        "place | mark side, where it sat, if that is known | ",
+        "what! | diameter_mm, length_mm, head_width_mm, ten_pitches_mm, head_angle_deg, mass_g ... | diameter_mm",
+        "value! | what was read | 7.98",
+        "uncertainty | of one reading, in the same unit; empty: the usual one | 0.03",
     ),
     _form(
         "photos",

@@ -116,6 +116,7 @@ def vendors(f: ListFile) -> Writer:
                 "likely_days": likely,
                 "most_days": most,
                 "min_order": c["min_order"],
+                "baskets": cells.whole(c["baskets"], "baskets", most=99) if c["baskets"] else None,
                 "note": c["note"],
             }
             one = have.get(c["code"].casefold())
@@ -132,7 +133,7 @@ def vendors(f: ListFile) -> Writer:
 
     def write(_act: Act) -> None:
         holders.write(Holder)
-        kept.write(Vendor, ("name", "does", "least_days", "likely_days", "most_days", "min_order", "note"))
+        kept.write(Vendor, ("name", "does", "least_days", "likely_days", "most_days", "min_order", "baskets", "note"))
 
     return write
 
