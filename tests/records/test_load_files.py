@@ -227,4 +227,4 @@ def test_new_writes_and_keeps(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert main(["new", str(tmp_path / "a"), "--json"]) == 1
     told = json.loads(capsys.readouterr().out)
     assert told["written"] == ["parts.csv"]
-    assert len(told["kept"]) == 20
+    assert len(told["kept"]) == 21
