@@ -244,7 +244,7 @@ def test_the_screen_lists_what_can_be_printed(shop: Shop, client: Client) -> Non
     a_shipment(shop, "S-031", make_bag(shop, "L-015", shop.vendor.holder, 8))
     client.force_login(shop.owner)
     said = client.get("/papers/").content.decode()
-    for words in ("Tags", "Bag labels", "Bench list", "Rivet order", "Plater’s sheet S-031"):
+    for words in ("Tags", "Bag labels", "Bench list", "Rivet order", "The sheet for S-031"):
         assert words in said
     assert "/papers/tags.pdf?zone=100" in said
     assert "/papers/platers-sheet.pdf?which=S-031" in said

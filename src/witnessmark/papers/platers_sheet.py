@@ -14,8 +14,9 @@ from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
 from witnessmark.papers.tags import comes_off
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
+from witnessmark.records.lookups.mixing import Known, apart, known_of
 from witnessmark.records.lookups.outwork import Out, ReadyGroup, outwork, shipments
-from witnessmark.records.models import Aircraft, Piece, Step
+from witnessmark.records.models import Aircraft, Piece, Step, Vendor
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ class Sheet:
     sentence: str
     before: str
     cautions: tuple[Warned, ...]
+    mixed: str = ""
 
     @property
     def count(self) -> int:
@@ -84,12 +86,14 @@ def gather_all(aircraft: Aircraft | None) -> list[PlatersPaper]:
     seen = outwork(stamp.day)
     going = [group for group in seen.ready if group.to_send]
     pieces = [line.piece for out in seen.out for line in out.lines] + [r.piece for g in going for r in g.to_send]
-    pictures = first_pictures(pieces)
+    pictures, known = first_pictures(pieces), known_of(piece.pk for piece in pieces)
     steps = _steps_at(out for out in seen.out)
-    papers = [PlatersPaper(stamp, out.shipment.number, (_of_shipment(out, pictures, steps),)) for out in seen.out]
+    papers = [
+        PlatersPaper(stamp, out.shipment.number, (_of_shipment(out, pictures, steps, known),)) for out in seen.out
+    ]
     by_vendor: dict[str, list[Sheet]] = {}
     for group in going:
-        by_vendor.setdefault(group.vendor.code, []).append(_of_ready(group, pictures))
+        by_vendor.setdefault(group.vendor.code, []).append(_of_ready(group, pictures, known))
     return papers + [PlatersPaper(stamp, code, tuple(sheets)) for code, sheets in sorted(by_vendor.items())]
 
 
@@ -99,7 +103,8 @@ def gather(aircraft: Aircraft | None, name: str) -> PlatersPaper:
     for out in shipments(stamp.day, name):
         steps = _steps_at([out])
         pictures = first_pictures([line.piece for line in out.lines])
-        return PlatersPaper(stamp, name, (_of_shipment(out, pictures, steps),))
+        known = known_of(line.piece_id for line in out.lines)
+        return PlatersPaper(stamp, name, (_of_shipment(out, pictures, steps, known),))
     return next((paper for paper in gather_all(aircraft) if paper.name == name), PlatersPaper(stamp, name, ()))
 
 
@@ -174,7 +179,13 @@ def _before(totals: ShipmentTotals | None, sent_on: date | None, promised_on: da
     return " ".join([*said, *(totals.working.cautions if totals else ())])
 
 
-def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step]) -> Sheet:
+def _mixed(pieces: list[tuple[Piece, int]], vendor: Vendor, process: str, known: Known) -> str:
+    """Which bags could not be told apart if they came back mixed, and what keeps them apart."""
+    seen = apart(pieces, vendor, process, known)
+    return f"{seen.seen.sentence} {seen.remedy.sentence}" if seen is not None and seen.alike else ""
+
+
+def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step], known: Known) -> Sheet:
     shipment = out.shipment
     return Sheet(
         number=shipment.number,
@@ -188,10 +199,11 @@ def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step]) -
         sentence=" ".join(filter(None, (_against_least(out.totals), shipment.note))),
         before=_before(out.totals if out.lines else None, shipment.sent_on, shipment.promised_on),
         cautions=_warned(shipment.process, [line.piece for line in out.lines]),
+        mixed=_mixed([(line.piece, line.count_out) for line in out.lines], shipment.vendor, shipment.process, known),
     )
 
 
-def _of_ready(group: ReadyGroup, pictures: dict[int, bytes]) -> Sheet:
+def _of_ready(group: ReadyGroup, pictures: dict[int, bytes], known: Known) -> Sheet:
     lines = tuple(
         _line(ready.piece, ready.standing.count, ready.piece.mass_g, ready.step, pictures.get(ready.piece.pk))
         for ready in group.to_send
@@ -205,6 +217,7 @@ def _of_ready(group: ReadyGroup, pictures: dict[int, bytes]) -> Sheet:
         sentence=_against_least(group.totals),
         before=_before(group.totals, None, None),
         cautions=_warned(group.process, [ready.piece for ready in group.to_send]),
+        mixed=_mixed([(r.piece, r.standing.count) for r in group.to_send], group.vendor, group.process, known),
     )
 
 
@@ -242,6 +255,7 @@ def _printed(sheet: Sheet, first: int, shop: str) -> dict[str, object]:
         "pounds": pounds,
         "said": [
             {"head": "Before it leaves.", "words": sheet.before},
+            *([{"head": "Keep apart.", "words": sheet.mixed}] if sheet.mixed else []),
             {
                 "head": "A specification",
                 "words": "called out beside this goes first. Where none is written, ask before the bath.",

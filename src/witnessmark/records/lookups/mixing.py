@@ -190,32 +190,49 @@ def _nearest(item: Mapping[str, PieceReading], sizes: Sequence[FastenerSize | No
     return min(sizes, key=off)
 
 
-def groups_of(bags: Sequence[tuple[Piece, int]]) -> tuple[list[Group], int]:
-    """What is known of these bags, as groups, and how many figures were read on them."""
-    ids = [piece.pk for piece, _ in bags]
-    read = newest(ids)
+@dataclass(frozen=True)
+class Known:
+    """What is on record of many bags at once: readings, the places they belong to, a picture of each."""
+
+    read: Mapping[int, Items]
+    seats: Mapping[int, Sequence[Belongs]]
+    photos: Mapping[int, PhotoUse]
+
+
+def known_of(pieces: Iterable[int]) -> Known:
+    """Gather what is on record of these bags, in three queries."""
+    ids = list(pieces)
     seats: dict[int, list[Belongs]] = {}
     for row in Belongs.objects.filter(piece_id__in=ids).select_related("place__wants_size").order_by("place__mark"):
         seats.setdefault(row.piece_id, []).append(row)
+    return Known(newest(ids), seats, _photos(ids))
+
+
+def groups_of(bags: Sequence[tuple[Piece, int]], known: Known) -> tuple[list[Group], int]:
+    """What is known of these bags, as groups, and how many figures were read on them."""
+    read = {piece.pk: known.read.get(piece.pk, {}) for piece, _ in bags}
     groups = [
         group
         for piece, count in bags
         if count > 0
-        for group in _groups(piece, count, seats.get(piece.pk, []), read.get(piece.pk, {}))
+        for group in _groups(piece, count, known.seats.get(piece.pk, ()), read[piece.pk])
     ]
     return groups, sum(len(item) for items in read.values() for item in items.values())
 
 
-def apart(pieces: Sequence[tuple[Piece, int]], vendor: Vendor, process: str) -> Apart | None:
+def apart(
+    pieces: Sequence[tuple[Piece, int]], vendor: Vendor, process: str, known: Known | None = None
+) -> Apart | None:
     """Which of these bags could not be told apart if they came back mixed; None where fewer than two may mix."""
     bags = [(piece, count) for piece, count in pieces if piece.kind == PieceKind.BAG and count > 0]
     if len(bags) < 2:
         return None
-    groups, read = groups_of(bags)
+    known = known or known_of(piece.pk for piece, _ in bags)
+    groups, read = groups_of(bags, known)
     coat = usual_coat(process)
     seen = confusion(groups, coat)
     by_tag = {piece.tag or piece.key: piece for piece, _ in bags}
-    photos = _photos(p.pk for p in by_tag.values())
+    photos = known.photos
     alike: dict[tuple[str, str], LookAlike] = {}
     for pair in seen.pairs:
         a, b = by_tag[pair.bag_a], by_tag[pair.bag_b]
@@ -255,7 +272,8 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
     lines = list(shipment.lines.select_related("piece__size").order_by("id"))
     bags = {line.piece.tag or line.piece.key: line.piece for line in lines if line.piece.kind == PieceKind.BAG}
     told = tuple(mix.told.select_related("piece", "place").order_by("id"))
-    groups, _ = groups_of([(line.piece, line.count_out) for line in lines if line.piece.kind == PieceKind.BAG])
+    mixing = [(line.piece, line.count_out) for line in lines if line.piece.kind == PieceKind.BAG]
+    groups, _ = groups_of(mixing, known_of(piece.pk for piece, _ in mixing))
     groups = _without(groups, told)
     home = {each.item for each in told}
     items = {item: row for item, row in newest([mix.piece_id]).get(mix.piece_id, {}).items() if item not in home}
