@@ -43,6 +43,7 @@ COMMANDS = {
     "confusion": "which bags of a shipment could not be told apart if they came back mixed",
     "match": "whose the pieces are that came back mixed",
     "papers": "write the printed papers as PDF",
+    "mat": "print the mat, or measure, count and group what a picture of it shows",
     "ledger": "check that every piece is accounted for",
     "proof": "run every handbook check and print its source and result",
     "bench": "measure the program's own figures against their goals",

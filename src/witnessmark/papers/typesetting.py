@@ -91,8 +91,17 @@ def _beyond_own_fonts(text: str) -> bool:
     return any(letter > "\u052f" and not "\u1e00" <= letter <= "\u25ff" for letter in text)
 
 
-def typeset(template: str, data: Mapping[str, Any], stamp: Stamp, pictures: Iterable[bytes | None] = ()) -> bytes:
-    """Set one paper; `pictures` are numbered as they come and the template asks for them by number."""
+def typeset(
+    template: str,
+    data: Mapping[str, Any],
+    stamp: Stamp,
+    pictures: Iterable[bytes | None] = (),
+    ppi: float | None = None,
+) -> bytes:
+    """Set one paper; `pictures` are numbered as they come and the template asks for them by number.
+
+    It is a PDF, or with `ppi` a PNG of so many dots an inch (one page).
+    """
     import typst
 
     with tempfile.TemporaryDirectory(prefix="witnessmark-paper-") as folder:
@@ -111,7 +120,8 @@ def typeset(template: str, data: Mapping[str, Any], stamp: Stamp, pictures: Iter
             root=folder,
             font_paths=_fonts(system=_beyond_own_fonts(written)),
             ignore_system_fonts=True,
-            format="pdf",
+            format="pdf" if ppi is None else "png",
+            ppi=ppi,
             timestamp=datetime(stamp.day.year, stamp.day.month, stamp.day.day, tzinfo=UTC),
             package_path=str(root / "no-packages"),
             package_cache_path=str(root / "no-packages"),

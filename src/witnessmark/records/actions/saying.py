@@ -88,6 +88,11 @@ VERBS = {
     "tell_apart": "told apart",
     "make_claim": "held the vendor to",
     "settle_claim": "settled a claim",
+    # The mat.
+    "print_mat": "printed a mat",
+    "measure_mat": "measured a mat with a ruler",
+    "read_mat_picture": "had a picture of the mat read",
+    "file_from_mat": "put into a bag from the mat",
 }
 
 

@@ -49,6 +49,7 @@ from witnessmark.records.models.ledger import (
     Side,
     Tagging,
 )
+from witnessmark.records.models.mats import PrintedMat
 from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
@@ -107,6 +108,7 @@ __all__ = [
     "PieceNature",
     "PieceReading",
     "Place",
+    "PrintedMat",
     "Quarantine",
     "Role",
     "RouteTemplate",

@@ -1,0 +1,1 @@
+"""One photograph of a printed mat becomes measured, counted, grouped pieces."""

@@ -1,0 +1,198 @@
+"""The mat: a sheet is printed and measured with a ruler, a picture is read in the background, its groups become bags."""
+
+import uuid
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from witnessmark.records.actions.answers import inputs_sha256, keep_answer, rely_on
+from witnessmark.records.actions.custody import holder, single
+from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
+from witnessmark.records.models import (
+    Act,
+    Aircraft,
+    Answer,
+    HolderKind,
+    Move,
+    Person,
+    PhotoUse,
+    Piece,
+    PieceKind,
+    PrintedMat,
+    Tagging,
+    Work,
+)
+from witnessmark.records.photo_store import keep_bytes, original_path
+from witnessmark.records.work import Leased, enqueue, handles
+
+READING = "mat reading"
+MOST_OFF = 0.05  # a printer that stretches more is set to another paper
+
+
+def print_mat(*, by: Person, act_id: uuid.UUID, serial: str, kind: str) -> Result:
+    """Write down that a sheet was printed, so that its ruler lengths have a place."""
+
+    def do(act: Act) -> Result:
+        PrintedMat.objects.create(serial=serial, kind=kind, act=act)
+        return {"serial": serial}
+
+    return say("print_mat", by=by, act_id=act_id, said={"serial": serial, "kind": kind}, do=do)
+
+
+def measure_mat(*, by: Person, act_id: uuid.UUID, serial: str, check_a_mm: float, check_b_mm: float) -> Result:
+    """Keep the two lengths that a ruler read on a printed sheet; a later measuring replaces them."""
+    from witnessmark.calc.mat.sheet import read_code
+
+    mat = PrintedMat.objects.filter(pk=serial).first()
+    if mat is None:
+        raise Refused(
+            f"No mat {serial} was printed here. Nothing was changed. Read its number at its upper left corner."
+        )
+    known = read_code(f"WMAT:{mat.kind}:{serial}")
+    assert known is not None
+    for typed, drawn, letter in zip((check_a_mm, check_b_mm), known[0].check_mm, "AB", strict=True):
+        if not abs(typed / drawn - 1) <= MOST_OFF:
+            raise Refused(
+                f"Length {letter} is drawn {drawn:.0f} mm; {typed:g} mm is more than 5 % off. Nothing was changed. "
+                "Measure it again, or print the mat at 100 %."
+            )
+
+    def do(act: Act) -> Result:
+        PrintedMat.objects.filter(pk=serial).update(check_a_mm=check_a_mm, check_b_mm=check_b_mm, measured_act=act)
+        return {"serial": serial}
+
+    said = {"serial": serial, "check_a_mm": check_a_mm, "check_b_mm": check_b_mm}
+    return say("measure_mat", by=by, act_id=act_id, said=said, do=do)
+
+
+def ask_for_reading(*, by: Person, act_id: uuid.UUID, data: bytes, name: str) -> Result:
+    """Keep a picture of a mat for ever, and have it read in the background."""
+    if not by.may_write:
+        raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
+    photo = keep_bytes(data, name)
+
+    def do(act: Act) -> Result:
+        enqueue("read_mat", photo.sha256, {"photo": photo.sha256})
+        return {"photo": photo.sha256}
+
+    return say("read_mat_picture", by=by, act_id=act_id, said={"photo": photo.sha256}, do=do)
+
+
+def read_again(*, by: Person, act_id: uuid.UUID, sha256: str) -> Result:
+    """Have a picture read again, after its mat was measured; the reading before stays."""
+
+    def do(act: Act) -> Result:
+        enqueue("read_mat", sha256, {"photo": sha256})
+        return {"photo": sha256}
+
+    return say("read_mat_picture", by=by, act_id=act_id, said={"photo": sha256}, do=do)
+
+
+def checks() -> dict[str, tuple[float, float]]:
+    """Every measured mat's two lengths."""
+    rows = PrintedMat.objects.exclude(check_a_mm=0).values_list("serial", "check_a_mm", "check_b_mm")
+    return {serial: (a, b) for serial, a, b in rows}
+
+
+@handles("read_mat")
+def _read(work: Leased) -> None:
+    """Read a picture and keep the answer; a picture that cannot be measured keeps the reason as its answer."""
+    from witnessmark.calc.mat.reading import read_mat
+    from witnessmark.calc.mat.rectify import NotReadable
+
+    sha256 = str(work.args["photo"])
+    measured = checks()
+    try:
+        found = read_mat(original_path(sha256).read_bytes(), measured, work.progress)
+    except NotReadable as why:
+        keep_answer(READING, sha256, inputs={"photo": sha256, "checks": measured}, result={"refused": str(why)})
+        return
+    told = found.to_dict()
+    keep_answer(READING, sha256, inputs={"photo": sha256, "checks": measured}, result=told, working=told.pop("working"))
+
+
+def reading_of(sha256: str) -> Answer | None:
+    """The newest reading of a picture."""
+    return Answer.objects.filter(kind=READING, subject=sha256).order_by("-pk").first()
+
+
+def work_of(sha256: str) -> Work | None:
+    """The work that reads a picture, the newest."""
+    return Work.objects.filter(kind="read_mat", key=sha256).order_by("-pk").first()
+
+
+def same_inputs(answer: Answer) -> bool:
+    """Whether the lengths it was read with are those that are known now."""
+    return answer.inputs_sha256 == inputs_sha256({"photo": answer.subject, "checks": checks()})
+
+
+def file_group(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    reading: Answer,
+    pieces: Sequence[int],
+    name: str,
+    tag: str,
+    shelf: str,
+    aircraft: Aircraft | None,
+    count: int | None = None,
+    evidence: str = "",
+) -> Result:
+    """Make a bag of a corrected group: its count, its picture, its tag; or add its picture and count to a bag that is there.
+
+    Pieces already filed from this reading are refused: a piece lies in one bag.
+    """
+    known: Mapping[int, Any] = {p["number"]: p for p in reading.result.get("pieces", [])}
+    chosen = sorted(set(pieces))
+    if not chosen or any(number not in known for number in chosen):
+        raise Refused("This reading has no such pieces. Nothing was changed. Open it again and choose.")
+    number = len(chosen) if count is None else count
+    if not 1 <= number <= 9999:
+        raise Refused(f"A bag holds 1 to 9,999 pieces, not {number}. Nothing was changed. Count again.")
+    name, tag, shelf = name.strip()[:200], tag.strip()[:40], shelf.strip()[:200]
+    if not (name and tag and shelf):
+        raise Refused("A bag needs a name, a tag and where it lies. Nothing was changed. Fill all three.")
+
+    def do(act: Act) -> Result:
+        before = {n for said in _filed(reading) for n in said}
+        twice = sorted(before & set(chosen))
+        if twice:
+            raise Refused(
+                f"Piece {', '.join(map(str, twice))} of this picture is in a bag already. Nothing was changed. Open it again."
+            )
+        bag = Piece.objects.filter(tag=tag).first()
+        if bag is not None and (bag.kind != PieceKind.BAG or bag.aircraft != aircraft):
+            raise Refused(f"Tag {tag} is on something else: {bag.name}. Nothing was changed. Take another tag.")
+        made = bag is None
+        if bag is None:
+            words = f"{tag} {name}".casefold()
+            bag = Piece.objects.create(
+                tag=tag, aircraft=aircraft, kind=PieceKind.BAG, name=name, count_off=number,
+                as_found=evidence[:500], words=words,
+            )  # fmt: skip
+            Tagging.objects.create(tag=tag, piece=bag, on_act=act)
+        to = holder(HolderKind.SHELF, shelf)
+        origin = single(HolderKind.ORIGIN)
+        move(act, [Move(from_piece=bag, from_holder=origin, to_piece=bag, to_holder=to, count=number)])
+        PhotoUse.objects.create(
+            photo_id=reading.subject, piece=bag, what=f"{number} {name}, read on the mat"[:300], act=act
+        )
+        rely_on(act, reading)
+        return {"piece": bag.pk, "tag": tag, "count": number, "new": made}
+
+    said = {
+        "reading": reading.pk, "pieces": chosen, "name": name, "tag": tag, "shelf": shelf, "count": number,
+        "evidence": evidence,
+    }  # fmt: skip
+    return say("file_from_mat", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
+
+
+def _filed(reading: Answer) -> list[list[int]]:
+    acts = Act.objects.filter(verb="file_from_mat", answerreliedon__answer=reading, undone_by=None)
+    return [act.said["pieces"] for act in acts]
+
+
+def filed(reading: Answer) -> dict[int, str]:
+    """Which pieces of a reading are in a bag, and its tag."""
+    acts = Act.objects.filter(verb="file_from_mat", answerreliedon__answer=reading, undone_by=None)
+    return {number: act.said["tag"] for act in acts for number in act.said["pieces"]}

@@ -1,0 +1,196 @@
+"""The mat on a phone or a tablet: print, take or choose a picture, watch it being read, correct, file."""
+
+import uuid
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from witnessmark.calc.mat.sheet import COLOURS, LAYOUTS, PAPERS, UnknownMat, sheet
+from witnessmark.papers.mat import Mat, new_serial, pdf
+from witnessmark.papers.typesetting import stamp_for
+from witnessmark.records import work
+from witnessmark.records.actions import mat as acts
+from witnessmark.records.actions.saying import NotAllowed, Refused
+from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.models import Answer, Photo, PrintedMat
+from witnessmark.web.asked import act_id, me, refusal, whole
+
+SHOWN = 30
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def mat_screen(request: HttpRequest) -> HttpResponse:
+    """Say what to do first; take a picture in, a mat's ruler lengths, or print a mat."""
+    if request.method == "POST":
+        try:
+            return _said(request)
+        except Refused as why:
+            return refusal(request, why, reverse("mat"))
+    readings = Answer.objects.filter(kind=acts.READING).order_by("-pk")[:SHOWN]
+    mats = list(PrintedMat.objects.order_by("-act__recorded_at")[:SHOWN])
+    return render(
+        request,
+        "mat.html",
+        {
+            "mats": mats, "unmeasured": next((m for m in mats if not m.measured), None),
+            "readings": [{"photo": r.subject, "said": r.result.get("sentence") or r.result.get("refused")} for r in readings],
+            "ids": {name: uuid.uuid4() for name in ("print", "measure", "read")},
+            "papers": PAPERS, "layouts": LAYOUTS, "colours": COLOURS,
+        },
+    )  # fmt: skip
+
+
+def _said(request: HttpRequest) -> HttpResponse:
+    what = request.POST.get("do", "")
+    if what == "print":
+        return _printed(request)
+    if what == "measure":
+        acts.measure_mat(
+            by=me(request), act_id=act_id(request), serial=request.POST.get("serial", "").strip().upper(),
+            check_a_mm=_mm(request, "check_a", "Length A"), check_b_mm=_mm(request, "check_b", "Length B"),
+        )  # fmt: skip
+        return redirect("mat")
+    sent = request.FILES.get("picture")
+    if sent is None:
+        raise Refused("No picture came along. Nothing was changed. Take one, or choose one.")
+    told = acts.ask_for_reading(by=me(request), act_id=act_id(request), data=sent.read(), name=sent.name or "picture")
+    return redirect("mat_reading", sha256=told["photo"])
+
+
+def _mm(request: HttpRequest, name: str, what: str) -> float:
+    text = request.POST.get(name, "").strip().replace(",", ".").removesuffix("mm").strip()
+    try:
+        return float(text)
+    except ValueError:
+        raise Refused(f"{what}: '{text[:20]}' is no length in mm. Nothing was changed. Measure it again.") from None
+
+
+def _printed(request: HttpRequest) -> HttpResponse:
+    try:
+        kind = sheet(request.POST.get("paper", ""), request.POST.get("layout", ""), request.POST.get("colour", ""))
+    except UnknownMat as why:
+        raise Refused(f"{why} Nothing was changed.") from None
+    said = act_id(request)
+    # Sent twice is one mat: its number comes from the act's own.
+    serial = new_serial(said)
+    acts.print_mat(by=me(request), act_id=said, serial=serial, kind=kind.name)
+    response = HttpResponse(pdf(Mat(stamp_for(the_aircraft()), kind, serial)), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="mat-{serial}.pdf"'
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def reading_screen(request: HttpRequest, sha256: str) -> HttpResponse:
+    """Show how far the reading is, or the groups on the picture with their corrections."""
+    photo = Photo.objects.filter(pk=sha256).first()
+    if photo is None:
+        raise Http404("There is no such picture.")
+    here = reverse("mat_reading", args=[sha256])
+    answer = acts.reading_of(sha256)
+    if request.method == "POST":
+        try:
+            if not me(request).may_write:
+                raise NotAllowed(f"{me(request).name} may look, not change. Nothing was changed.")
+            _corrected(request, sha256, answer)
+        except Refused as why:
+            return refusal(request, why, here)
+        return redirect(here)
+    under_way = acts.work_of(sha256)
+    busy = under_way is not None and under_way.state in ("waiting", "leased")
+    if answer is None or busy:
+        return render(request, "mat_waits.html", {"photo": photo, "work": under_way, "busy": busy})
+    if "refused" in answer.result:
+        return render(
+            request, "mat_waits.html", {"photo": photo, "refused": answer.result["refused"], "work": under_way}
+        )
+    return render(request, "mat_reading.html", _shown(answer))
+
+
+def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None:
+    what = request.POST.get("do", "")
+    if what == "cancel":
+        found = acts.work_of(sha256)
+        if found is not None:
+            work.cancel(found)
+        return
+    if what == "again":
+        acts.read_again(by=me(request), act_id=act_id(request), sha256=sha256)
+        return
+    if answer is None:
+        raise Refused("This picture is not read yet. Nothing was changed. Wait a moment.")
+    chosen = [int(n) for n in request.POST.getlist("piece") if n.isascii() and n.isdigit()][:2000]
+    shelf, tag = request.POST.get("shelf", ""), request.POST.get("tag", "")
+    acts.file_group(
+        by=me(request), act_id=act_id(request), reading=answer, pieces=chosen, name=request.POST.get("name", ""),
+        tag=tag, shelf=shelf, aircraft=the_aircraft(), evidence=request.POST.get("evidence", ""),
+        count=whole(request, "count", "How many") or None,
+    )  # fmt: skip
+
+
+def _shown(answer: Answer) -> dict[str, Any]:
+    told = answer.result
+    pieces = {p["number"]: p for p in told["pieces"]}
+    bagged = acts.filed(answer)
+    width, height = told["picture_px"]
+    groups = []
+    for n, group in enumerate(told["groups"]):
+        left = [number for number in group["pieces"] if number not in bagged]
+        figures = [
+            {"what": name.replace("_", " "), "value": f["value"], "uncertainty": f["uncertainty"]}
+            for name, f in group["figures_mm"].items()
+        ]
+        groups.append(
+            group
+            | {
+                "letter": _letter(n), "figures": figures, "left": [pieces[k] for k in left],
+                "tags": sorted({bagged[k] for k in group["pieces"] if k in bagged}), "act_id": uuid.uuid4(),
+                "doubts": sorted({d for k in group["pieces"] for d in pieces[k]["doubts"]}),
+                "evidence": f"on the mat, box {group['box']}" if group["box"] else "on the mat",
+            }
+        )  # fmt: skip
+    drawn = [
+        {
+            "number": p["number"], "letter": g["letter"], "points": " ".join(f"{x},{y}" for x, y in p["outline_px"]),
+            "x": sum(x for x, _y in p["outline_px"]) / len(p["outline_px"]),
+            "y": sum(y for _x, y in p["outline_px"]) / len(p["outline_px"]), "filed": p["number"] in bagged,
+        }
+        for g in groups for p in (pieces[k] for k in g["pieces"])
+    ]  # fmt: skip
+    return {
+        "photo": answer.subject, "told": told, "groups": groups, "drawn": drawn, "width": width, "height": height,
+        "letter_px": round(width / 45), "stroke_px": max(3, round(width / 700)), "answer": answer,
+        "working": answer.working, "stale": not acts.same_inputs(answer), "again_id": uuid.uuid4(),
+        "open": sum(bool(g["left"]) for g in groups),
+    }  # fmt: skip
+
+
+def _letter(n: int) -> str:
+    """Name groups A to Z, then AA, AB: spoken over a bench more easily than figures."""
+    return (_letter(n // 26 - 1) if n >= 26 else "") + "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[n % 26]
+
+
+@login_required
+@require_safe
+def progress(request: HttpRequest, sha256: str) -> HttpResponse:
+    """Say in a few words how far a reading is, for the page that waits."""
+    found = acts.work_of(sha256)
+    if found is None:
+        raise Http404("This picture is not being read.")
+    done = found.state not in ("waiting", "leased")
+    response = HttpResponse("done" if done else found.progress or "waiting for its turn", content_type="text/plain")
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+urls: list[URLPattern] = [
+    path("mat/", mat_screen, name="mat"),
+    path("mat/<str:sha256>/", reading_screen, name="mat_reading"),
+    path("mat/<str:sha256>/progress/", progress, name="mat_progress"),
+]

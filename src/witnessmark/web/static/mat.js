@@ -1,0 +1,22 @@
+// The picture grows and shrinks by words; the waiting page asks how far the reading is and opens it when it is done.
+const picture = document.getElementById("matpic");
+const sizes = ["", "x2", "x4"];
+let size = 0;
+for (const word of document.querySelectorAll("[data-zoom]")) {
+  word.addEventListener("click", () => {
+    size = Math.min(2, Math.max(0, size + (word.dataset.zoom === "in" ? 1 : -1)));
+    picture.classList.remove("x2", "x4");
+    if (sizes[size]) picture.classList.add(sizes[size]);
+  });
+}
+const told = document.getElementById("progress");
+async function ask() {
+  try {
+    const answer = await fetch(told.dataset.progress, { credentials: "same-origin" });
+    const words = await answer.text();
+    if (answer.ok && words === "done") { location.reload(); return; }
+    if (answer.ok) told.textContent = words;
+  } catch { /* the shop's network comes and goes: ask again */ }
+  setTimeout(ask, 1500);
+}
+if (told) ask();
