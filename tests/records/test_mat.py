@@ -6,8 +6,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.records.shop import Shop, make_part, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_shop
 from witnessmark.bench.mat_pictures import jpeg
+from witnessmark.calc.bags.features import FEATURES
+from witnessmark.calc.mat.groups import TO_RETURN
 from witnessmark.records import work
 from witnessmark.records.actions import mat as acts
 from witnessmark.records.actions.answers import keep_answer
@@ -19,6 +21,7 @@ from witnessmark.records.models import (
     Photo,
     PhotoUse,
     Piece,
+    PieceReading,
     PrintedMat,
     Work,
 )
@@ -169,6 +172,28 @@ def test_a_bag_that_says_too_little_is_refused(shop: Shop, changed: dict[str, An
     with pytest.raises(Refused, match=said):
         file(shop, answer, changed.pop("pieces", [1]), **changed)
     assert not Piece.objects.exists()
+
+
+def test_a_picture_of_what_came_back_feeds_the_matching(shop: Shop) -> None:
+    bucket = make_bag(shop, "M-1", shop.shelf, 2)
+    answer = reading()
+    answer.result["returned"] = {
+        "1": {"shank_diameter_mm": (6.02, 0.05), "length_mm": (25.1, 0.1)},
+        "2": {"shank_diameter_mm": (6.33, 0.07)},
+    }
+    acts.give_to_return(by=shop.mechanic, act_id=uuid.uuid4(), reading=answer, tag=" M-1 ")
+    rows = PieceReading.objects.filter(piece=bucket).order_by("item", "what")
+    mark = answer.subject[:6]
+    assert [(r.item, r.what, r.value) for r in rows] == [
+        (f"{mark}-1", "length_mm", 25.1), (f"{mark}-1", "shank_diameter_mm", 6.02), (f"{mark}-2", "shank_diameter_mm", 6.33),
+    ]  # fmt: skip
+    assert rows[1].uncertainty == pytest.approx(0.06)
+    with pytest.raises(Refused, match="No bag or bucket has the tag 0118"):
+        acts.give_to_return(by=shop.mechanic, act_id=uuid.uuid4(), reading=answer, tag="0118")
+
+
+def test_every_figure_of_the_mat_is_known_to_the_matching() -> None:
+    assert set(TO_RETURN.values()) | {"head_angle_deg", "thread_pitch_mm"} <= set(FEATURES)
 
 
 def test_who_only_reads_may_not(shop: Shop) -> None:

@@ -125,6 +125,9 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
         return
     if answer is None:
         raise Refused("This picture is not read yet. Nothing was changed. Wait a moment.")
+    if what == "return":
+        acts.give_to_return(by=me(request), act_id=act_id(request), reading=answer, tag=request.POST.get("tag", ""))
+        return
     chosen = [int(n) for n in request.POST.getlist("piece") if n.isascii() and n.isdigit()][:2000]
     shelf, tag = request.POST.get("shelf", ""), request.POST.get("tag", "")
     acts.file_group(
@@ -166,7 +169,7 @@ def _shown(answer: Answer) -> dict[str, Any]:
     return {
         "photo": answer.subject, "told": told, "groups": groups, "drawn": drawn, "width": width, "height": height,
         "letter_px": round(width / 45), "stroke_px": max(3, round(width / 700)), "answer": answer,
-        "working": answer.working, "stale": not acts.same_inputs(answer), "again_id": uuid.uuid4(),
+        "working": answer.working, "stale": not acts.same_inputs(answer), "again_id": uuid.uuid4(), "return_id": uuid.uuid4(),
         "open": sum(bool(g["left"]) for g in groups),
     }  # fmt: skip
 

@@ -24,7 +24,7 @@ LOOSER = ("length", "head_diameter", "across_flats")
 GOOD_FIT_MM = 0.06
 LOOK = {"hexagon": "thread", "round": "round", "countersunk": "flush"}
 _TO_IDENTIFY = {"shank_diameter": "shank_mm", "head_diameter": "head_mm", "across_flats": "across_flats_mm"}
-_TO_RETURN = {
+TO_RETURN = {
     "shank_diameter": "shank_diameter_mm",
     "length": "length_mm",
     "head_diameter": "head_diameter_mm",
@@ -262,9 +262,9 @@ def for_return(piece: Piece) -> dict[str, tuple[float, float]]:
     mat-geometry
     """
     told = {
-        _TO_RETURN[name]: (figure.value, figure.uncertainty / 2)
+        TO_RETURN[name]: (figure.value, figure.uncertainty / 2)
         for name, figure in piece.figures_mm.items()
-        if name in _TO_RETURN
+        if name in TO_RETURN
     }
     if piece.head_angle_deg is not None:
         told["head_angle_deg"] = (piece.head_angle_deg.value, piece.head_angle_deg.uncertainty / 2)

@@ -2,10 +2,12 @@
 
 import uuid
 from collections.abc import Mapping, Sequence
+from statistics import median
 from typing import Any
 
 from witnessmark.records.actions.answers import inputs_sha256, keep_answer, rely_on
 from witnessmark.records.actions.custody import holder, single
+from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.models import (
     Act,
@@ -185,6 +187,35 @@ def file_group(
         "evidence": evidence,
     }  # fmt: skip
     return say("file_from_mat", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
+
+
+def give_to_return(*, by: Person, act_id: uuid.UUID, reading: Answer, tag: str) -> Result:
+    """Write every piece's figures down on a bag or bucket, as readings of its items: the matching of a return reads them.
+
+    The figures are those of the picture, each feature with the usual uncertainty of its pieces.
+    """
+    bucket = Piece.objects.filter(tag=tag.strip()).exclude(kind=PieceKind.PART).first()
+    if bucket is None:
+        raise Refused(f"No bag or bucket has the tag {tag.strip()[:40]}. Nothing was changed. Read its tag again.")
+    told: Mapping[str, Mapping[str, tuple[float, float]]] = reading.result.get("returned", {})
+    if not told:
+        raise Refused("No piece on this picture was measured. Nothing was changed. Lay them apart and take it again.")
+    sigmas: dict[str, list[float]] = {}
+    for figures in told.values():
+        for what, (_value, sigma) in figures.items():
+            sigmas.setdefault(what, []).append(sigma)
+    # The picture's own mark stands before the number, so that a second picture's pieces are others.
+    mark = reading.subject[:6]
+    return read_pieces(
+        by=by,
+        act_id=act_id,
+        piece=bucket,
+        readings={
+            f"{mark}-{number}": {what: f"{value:.3f}" for what, (value, _sigma) in figures.items()}
+            for number, figures in told.items()
+        },
+        uncertainty={what: round(median(each), 4) for what, each in sigmas.items()},
+    )
 
 
 def _filed(reading: Answer) -> list[list[int]]:
