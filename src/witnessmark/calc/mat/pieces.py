@@ -312,7 +312,7 @@ def _pin_fits(seen: View, points: Array, normals: Array, direction: Array) -> li
     shrink = (high - rim) / high
     shank, total = shank * shrink, total * shrink
     tries = []
-    if rim < shank * 1.22:
+    if rim < shank * 1.5:
         tries.append(_try("plain pin", [*lowered(0, shank), azimuth, shank, total, 0.1], few, inf))
     if rim > shank * 1.07:
         wide = (np.abs(beside) > (shank + rim) / 2) & (along < start + 0.6 * total)

@@ -11,6 +11,7 @@ from witnessmark.calc.mat.rectify import Flat
 from witnessmark.calc.mat.shapes import Fit
 
 PITCHES_MM = (0.35, 2.6)
+MOST_CREST = 0.18  # of a pitch: more is noise of the edge, for the fit runs through the thread's middle
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,7 @@ def _read(rows: Array, step: float, pixel_mm: float) -> Flank:
     # The fit went through the mean of crests and flanks: the crests stand outside it.
     threaded = rows[:, where]
     crest = float(np.quantile(threaded, 0.85, axis=1).mean())
-    return Flank(crest, pitch, spread, strength)
+    return Flank(min(crest, MOST_CREST * pitch), pitch, spread, strength)
 
 
 def _pitch(rows: Array, step: float, finest: float) -> tuple[float, float, float, Any]:
