@@ -13,6 +13,11 @@ from witnessmark.records.models import Person
 pytestmark = pytest.mark.django_db(transaction=True)
 ADDRESSES = (
     "/",
+    "/open/",
+    "/job/seam:C2%20left:fill/",
+    "/learned/",
+    "/other-work/",
+    "/calendar/",
     "/aircraft/",
     "/zone/100/",
     "/piece/0118/",

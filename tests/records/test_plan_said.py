@@ -97,7 +97,7 @@ def test_the_commands_speak(shop: Shop, capsys: pytest.CaptureFixture[str]) -> N
     for command in (bench_list, order, plan):
         assert command.run(argparse.Namespace(json=False, person="")) == 0
     out = capsys.readouterr().out
-    assert "Do this now: " in out
+    assert "Do this now, Mechanic: " in out
     assert "94  VN12-3.0 × 8 mm: 84 holes + 10 spares; C2 left 84" in out
     assert "it leaves no room for lateness" in out
 

@@ -30,6 +30,7 @@ NAMES = [
     "findings",
     "routes",
     "jobs",
+    "left_open",
     "shipments",
     "orders",
     "photos",
@@ -83,7 +84,7 @@ def numbers(text: str) -> list[int]:
     return found
 
 
-def test_every_list_is_there() -> None:
+def test_all_lists_are_there() -> None:
     assert {path.stem for path in LISTS.glob("*.csv")} == set(NAMES)
     assert all(rows(name) for name in NAMES)
 
@@ -170,7 +171,13 @@ def test_subjects_exist() -> None:
     assert [r for r in rows("photos") if not (known(r["subject"]) or r["subject"] in findings)] == []
     assert [t for r in rows("shipments") for t in split(r["tags"]) if t not in every] == []
     jobs = {r["job"] for r in rows("jobs")}
-    assert [k for r in rows("jobs") for k in split(r["after"]) if k not in jobs] == []
+    orders, zones_closed = {r["order"] for r in rows("orders")}, {f"close-{zone}" for zone in zones}
+    comes_before = jobs | findings | orders | every | zones_closed
+    assert [k for r in rows("jobs") for k in split(r["after"]) if k not in comes_before] == []
+    own = findings | every | {r["row"] for r in rows("seams")}
+    assert [k for r in rows("jobs") for k in split(r["stands_for"]) if k.partition(":")[0] not in own] == []
+    assert [r for r in rows("left_open") if r["job"] not in jobs | {row["row"] for row in rows("seams")}] == []
+    assert [tag for r in rows("left_open") for tag in split(r["bags"]) if tag not in every] == []
 
 
 def test_what_is_out_is_where_the_lists_say() -> None:

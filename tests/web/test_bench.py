@@ -45,7 +45,7 @@ def test_it_speaks_first_and_says_one_thing_to_do_now(shop: Shop) -> None:
     assert text.count('class="now"') == 1
     assert "Strip the fitting 0007, tag 0007." in text
     assert "The hull bottom cannot be closed," in text
-    assert "the fitting 0007 has to come back from Plater" in text
+    assert "the fitting 0007 has still to go to Plater and come back" in text
 
 
 def test_a_signed_in_mechanic_stands_first(shop: Shop) -> None:

@@ -4,12 +4,12 @@ Exit codes: 0 said, 1 no such person or the plan did not pass its check, 2 could
 
 With --json one object:
   today, sentence, proved (bool), breaches [str], faults [str]
-  do_now: null or {say, why [str]}
+  do_now: null or {say, why [str], who}
   people: [{name, craft, here_today, all_day, runs_dry_on (date or null), none,
             jobs: [{key, what, why, caution, status (open | started | stuck), note, hours_likely, bench, lies_at,
-                    tag, starts_on, slack_working_days, frees_jobs}]}]
+                    tag, starts_on, slack_working_days, frees_jobs, needs: [{kind, what, where, here}]}]}]
   waits: [{what, because [str], so}]
-  stuck: [{key, what, because, by}]
+  stuck: [{key, what, because, by, costs}]
   order_or_send: [{leave_by, what, to, held, risk, half_the_chance_by, four_in_five_by, slack_working_days, keys [str]}]
 """
 
@@ -58,8 +58,14 @@ def to_dict(bench: "BenchToday", people: "list[Mechanic]") -> dict[str, Any]:
         "sentence": bench.sentence,
         "proved": bench.plan.proved,
         "breaches": list(bench.plan.breaches),
-        "faults": list(bench.plan.gathered.faults),
-        "do_now": {"say": bench.do_now.say, "why": list(bench.do_now.why)} if bench.do_now else None,
+        "faults": list(bench.plan.faults),
+        "do_now": {
+            "say": bench.do_now.say,
+            "why": list(bench.do_now.why),
+            "who": bench.do_now.whose.name if bench.do_now.whose else "",
+        }
+        if bench.do_now
+        else None,
         "people": [
             {
                 "name": m.person.name,
@@ -83,6 +89,9 @@ def to_dict(bench: "BenchToday", people: "list[Mechanic]") -> dict[str, Any]:
                         "starts_on": job.starts_on,
                         "slack_working_days": job.slack_days,
                         "frees_jobs": job.frees,
+                        "needs": [
+                            {"kind": n.kind, "what": n.what, "where": n.where, "here": n.here} for n in job.needs
+                        ],
                     }
                     for job in m.jobs
                 ],
@@ -93,7 +102,9 @@ def to_dict(bench: "BenchToday", people: "list[Mechanic]") -> dict[str, Any]:
             {"what": chain.head, "because": list(chain.because), "so": chain.so}
             for chain in ((bench.chain,) if bench.chain else ()) + bench.waits
         ],
-        "stuck": [{"key": s.key, "what": s.what, "because": s.because, "by": s.by} for s in bench.stuck],
+        "stuck": [
+            {"key": s.key, "what": s.what, "because": s.because, "by": s.by, "costs": s.costs} for s in bench.stuck
+        ],
         "order_or_send": [
             {
                 "leave_by": send.leave_by,
@@ -116,7 +127,8 @@ def _say(bench: "BenchToday", people: "list[Mechanic]") -> None:
     for breach in bench.plan.breaches:
         print(f"  {breach}")
     if bench.do_now:
-        print(f"\nDo this now: {bench.do_now.say}")
+        whose = f", {bench.do_now.whose.name}" if bench.do_now.whose else ""
+        print(f"\nDo this now{whose}: {bench.do_now.say}")
         print("\n".join(f"  {why}" for why in bench.do_now.why))
     for m in people:
         print(f"\n{m.person.name}, {m.person.craft or m.person.get_role_display().lower()}"
@@ -125,6 +137,8 @@ def _say(bench: "BenchToday", people: "list[Mechanic]") -> None:
             print(f"  {number}  {job.what}\n     {job.why} {job.hours_words}")
             if job.caution:
                 print(f"     Caution: {job.caution}")
+            for need in job.needs:
+                print(f"     {need.kind}: {need.what}, {need.where}{'' if need.here else ' Not here.'}")
         if not m.jobs:
             print(f"  {m.none}")
     for chain in ((bench.chain,) if bench.chain else ()) + bench.waits:

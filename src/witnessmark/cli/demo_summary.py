@@ -50,7 +50,6 @@ def words(told: dict[str, Any]) -> list[str]:
         f"{told['places']} places, {told['parts']} parts, {told['bags']} bags, {told['rows']} rows with "
         f"{told['holes']} holes, {told['findings']} findings, {told['jobs']} jobs.",
         told["sentence"],
-        f"{len(told['can_work'])} of {len(told['can_work']) + len(told['cannot_work'])} people can work today.",
     ]
     lines += [f"  {each['name']}: {each['first']}" for each in told["can_work"]]
     lines += [f"  {each['name']}: {each['why']}" for each in told["cannot_work"]]

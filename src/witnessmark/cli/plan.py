@@ -60,7 +60,7 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
         "sentence": finish_sentence(plan) if plan.proved else "The plan did not pass its check.",
         "proved": plan.proved,
         "breaches": list(plan.breaches),
-        "faults": list(plan.gathered.faults),
+        "faults": list(plan.faults),
         "finish_on": plan.schedule.finish_date if lines else None,
         "jobs": [
             {

@@ -41,6 +41,7 @@ READERS: dict[str, Reader] = {
     "holes": seams.holes,
     "findings": work.findings,
     "jobs": work.jobs,
+    "left_open": work.left_open,
     "shipments": work.shipments,
     "orders": work.orders,
     "certificates": trips.certificates,

@@ -13,6 +13,8 @@ PAPERS = {
     "tags": "Tags",
     "bag-labels": "Bag labels",
     "bench-list": "Bench list",
+    "month-plan": "Month plan",
+    "owners-dates": "The owner’s dates",
     "rivet-order": "Rivet order",
     "job-cards": "Job cards",
     "survey-sheet": "Survey sheet",
@@ -46,6 +48,12 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         from witnessmark.papers import job_cards
 
         return job_cards.pdf(job_cards.gather(aircraft, tags))
+    if name in ("month-plan", "owners-dates"):
+        from witnessmark.papers import month_plan, owners_dates
+
+        if name == "month-plan":
+            return month_plan.pdf(month_plan.gather(aircraft))
+        return owners_dates.pdf(owners_dates.gather(aircraft))
     if name == "rivet-order":
         return rivet_order.pdf(rivet_order.gather(aircraft))
     if name == "survey-sheet":

@@ -26,6 +26,10 @@ APPEND_ONLY = (
     "records_vendorsaid",
     "records_huntasked",
     "records_measuredsize",
+    "records_jobleft",
+    "records_leftthing",
+    "records_leftafter",
+    "records_hoursbooked",
 )
 PREFIX = "witnessmark: "
 

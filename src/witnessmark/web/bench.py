@@ -9,10 +9,12 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
-from witnessmark.records.actions.jobs import say_of_job
+from witnessmark.records.actions.jobs import say_of_job, take_back_word
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.lookups.bench import BenchToday, Mechanic, bench_today
+from witnessmark.records.lookups.bench import BenchToday, DoNow, Mechanic, bench_today
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.open_jobs import last_word, open_jobs
+from witnessmark.records.models import Aircraft, Job, Role
 from witnessmark.web import asked
 
 TO_SEND_SHOWN = 8
@@ -29,6 +31,9 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         key = request.POST.get("key", "")
         try:
+            if "take_back" in request.POST:
+                _take_back(request, aircraft)
+                return redirect("bench")
             say_of_job(
                 by=asked.me(request),
                 act_id=asked.act_id(request),
@@ -41,7 +46,49 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
             return asked.refusal(request, why, "/")
         return redirect("bench")
     bench = bench_today(aircraft)
-    return render(request, "bench.html", {"bench": bench, **_laid_out(bench, asked.me(request).pk)})
+    me = asked.me(request)
+    left = open_jobs(aircraft)
+    word = last_word(aircraft, me)
+    return render(
+        request,
+        "bench.html",
+        {
+            "bench": bench,
+            "left": left,
+            "left_keys": {job.left.key for job in left},
+            "bare": [job for job in left if job.prime_by is not None],
+            "word": word,
+            "word_what": _what(aircraft, word.key) if word else "",
+            "word_id": uuid.uuid4(),
+            **_laid_out(bench, me.pk),
+        },
+    )
+
+
+def _what(aircraft: Aircraft, key: str) -> str:
+    """The job in words, also when it is done and gone from the plan."""
+    job = Job.objects.filter(aircraft=aircraft, key=key).first()
+    return job.what.rstrip(".") if job else "the job"
+
+
+def _take_back(request: HttpRequest, aircraft: Aircraft) -> None:
+    word = last_word(aircraft, asked.me(request))
+    if word is None or str(word.pk) != request.POST["take_back"]:
+        raise Refused("Something was said since. Nothing was changed. Open the bench list again.")
+    take_back_word(by=asked.me(request), act_id=asked.act_id(request), aircraft=aircraft, word=word)
+
+
+def _do_now(bench: BenchToday, me: int) -> DoNow | None:
+    """His own best job first for whoever is at the bench; the shop's best, with its name, for all others."""
+    mine = next((m for m in bench.mechanics if m.person.pk == me and m.here_today and m.person.role != Role.LEAD), None)
+    if bench.do_now is None or mine is None or (bench.do_now.whose is not None and bench.do_now.whose.pk == me):
+        return bench.do_now
+    job = next((j for j in mine.jobs if j.status != "stuck" and j.starts_on == bench.plan.shop.today), None)
+    if job is None:
+        return bench.do_now
+    others = bench.do_now.whose.name if bench.do_now.whose else "whoever sends it"
+    shop = f"For the shop most hangs on this, for {others}: {bench.do_now.say}"
+    return DoNow(job.what, (f"{job.why} {job.hours_words}", shop), f"#person-{me}", mine.person)
 
 
 def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
@@ -55,6 +102,7 @@ def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
         "to_send": soon,
         "more_to_send": len(bench.to_send) - len(soon),
         "today": bench.plan.shop.today,
+        "do_now": _do_now(bench, me),
     }
 
 

@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver
 from witnessmark.web import (
     aircraft,
     bench,
+    calendar_link,
     certificates,
     families,
     fastener,
@@ -12,7 +13,9 @@ from witnessmark.web import (
     foresight,
     hunts,
     mat,
+    open_jobs,
     orders,
+    other_work,
     outside,
     outwork,
     pack,
@@ -30,6 +33,9 @@ from witnessmark.web import (
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *bench.urls,
+    *open_jobs.urls,
+    *other_work.urls,
+    *calendar_link.urls,
     *aircraft.urls,
     *piece.urls,
     *route.urls,

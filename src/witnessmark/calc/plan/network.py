@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from witnessmark.calc.plan.jobs import Job, Link, Network
@@ -14,6 +14,8 @@ from witnessmark.calc.plan.lead_times import NOTHING, Triple
 HOLES_AN_HOUR = Triple(8, 12, 20)
 # Common practice, no source: three heads of a row, or one finding talked over.
 A_LOOK = Triple(0.25, 0.5, 1.0)
+# Common practice, no source: a part is freed, tagged and laid on its shelf.
+TAKE_OFF = Triple(0.5, 1, 3)
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,8 @@ class StepIn:
     started: bool = False
     # Hours that the cure of a done step has still to run.
     cure_left_hours: float = 0.0
+    # The next step begins at most so long after this one ended: primer within so many hours of etching.
+    next_within_hours: float | None = None
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class RouteIn:
     place: str = ""
     bays: tuple[str, ...] = ()
     priority: int = 0
+    # Craft that takes it off where it is still in its place and has to go away; "" where it is off already.
+    take_off_craft: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,7 +112,11 @@ class FindingIn:
 
 @dataclass(frozen=True)
 class HandJob:
-    """A job somebody wrote down. `after`: keys of jobs, of hand jobs, or `source:id` for its last job."""
+    """A job somebody wrote down. `after`: keys of jobs, of hand jobs, or `source:id` for its last job.
+
+    `stands_for`: keys of derived jobs that this is; where one is open, its words, person, bench and hours are laid
+    over it, and no second job is made.
+    """
 
     key: str
     what: str
@@ -120,6 +130,8 @@ class HandJob:
     person: str = ""
     closes: tuple[str, ...] = ()
     done: bool = False
+    due: date | None = None
+    stands_for: tuple[str, ...] = ()
 
 
 def _sentence(text: str) -> str:
@@ -146,6 +158,8 @@ class _Derivation:
     def __init__(self) -> None:
         self.jobs: dict[str, Job] = {}
         self.links: dict[tuple[str, str], float] = {}
+        self.within: dict[tuple[str, str], float] = {}
+        self.is_now: dict[str, tuple[str, ...]] = {}
         self.first_of_piece: dict[str, str] = {}
         self.last_in_bay: dict[str, list[str]] = defaultdict(list)
         self.unknown: list[tuple[str, str]] = []
@@ -155,9 +169,11 @@ class _Derivation:
             raise ValueError(f"two jobs have the key {job.key}")
         self.jobs[job.key] = job
 
-    def link(self, before: str, after: str, lag_hours: float = 0.0) -> None:
+    def link(self, before: str, after: str, lag_hours: float = 0.0, within_hours: float | None = None) -> None:
         pair = (before, after)
         self.links[pair] = max(lag_hours, self.links.get(pair, 0.0))
+        if within_hours is not None:
+            self.within[pair] = min(within_hours, self.within.get(pair, within_hours))
 
     def orders(self, orders: Iterable[OrderIn]) -> None:
         for order in orders:
@@ -187,10 +203,13 @@ class _Derivation:
     def routes(self, routes: Iterable[RouteIn], serves: dict[tuple[str, str], str]) -> None:
         for route in routes:
             before, lag_hours, served = "", 0.0, False
-            for step in sorted(route.steps, key=lambda s: s.step):
-                if step.done:
-                    lag_hours = step.cure_left_hours
-                    continue
+            within: float | None = None
+            steps = sorted((step for step in route.steps if not step.done), key=lambda s: s.step)
+            done = [step for step in route.steps if step.done]
+            if done:
+                lag_hours = max(done, key=lambda s: s.step).cure_left_hours
+            for trip in _trips(steps):
+                step = trip[0]
                 shipment = "" if served or step.days is None else serves.get((route.piece, step.who), "")
                 if shipment:
                     served = True
@@ -198,19 +217,34 @@ class _Derivation:
                     # What is away already waits for no step before it.
                     start_after = "" if self.jobs[shipment].away else before
                 else:
+                    if route.take_off_craft and step.days is not None and not before:
+                        before = self._take_off(route)
                     key, start_after = f"piece:{route.piece}:{step.step}", before
-                    self.add(_step_job(key, route, step))
+                    self.add(_step_job(key, route, trip))
                 if start_after:
-                    self.link(start_after, key, lag_hours)
+                    self.link(start_after, key, lag_hours, within)
                 elif lag_hours and not shipment:
                     cure = f"cure:{route.piece}:{step.step}"
                     self.add(Job(cure, _sentence(f"Let {_named(route)} cure"), piece=route.piece, zone=route.zone))
                     self.link(cure, key, lag_hours)
                 self.first_of_piece.setdefault(route.piece, key)
-                before, lag_hours = key, step.cures_hours
+                before, lag_hours, within = key, trip[-1].cures_hours, trip[-1].next_within_hours
             if before:
                 for bay in {*route.bays, *([route.zone] if route.zone else [])}:
                     self.last_in_bay[bay].append(before)
+
+    def _take_off(self, route: RouteIn) -> str:
+        """What is still in its place comes off before it goes anywhere."""
+        key = f"piece:{route.piece}:off"
+        what = _sentence(f"Take off {_named(route)}: it has to go away")
+        self.add(
+            Job(
+                key, what, route.take_off_craft, TAKE_OFF, zone=route.zone, place=route.place, piece=route.piece,
+                priority=route.priority,
+            )
+        )  # fmt: skip
+        self.first_of_piece.setdefault(route.piece, key)
+        return key
 
     def seams(self, seams: Iterable[SeamIn]) -> None:
         for seam in seams:
@@ -282,28 +316,69 @@ class _Derivation:
     def hand_jobs(self, hand_jobs: Iterable[HandJob]) -> None:
         kept = [job for job in hand_jobs if not job.done]
         for hand in kept:
+            same = tuple(key for key in hand.stands_for if key in self.jobs)
+            self.is_now[hand.key] = same or (f"hand:{hand.key}:do",)
+            if same:
+                self._lay_over(hand, same)
+                continue
             self.add(
                 Job(
                     f"hand:{hand.key}:do", _sentence(hand.what), hand.craft, hand.hours, bench=hand.bench, zone=hand.zone,
-                    priority=hand.priority, person=hand.person, release=hand.not_before,
+                    priority=hand.priority, person=hand.person, release=hand.not_before, due=hand.due,
                 )
             )  # fmt: skip
         last_of = {key.rsplit(":", 1)[0]: key for key in self.jobs}
         for hand in kept:
-            key = f"hand:{hand.key}:do"
+            keys = self.is_now[hand.key]
             for after in hand.after:
-                before = after if after in self.jobs else f"hand:{after}:do"
-                before = before if before in self.jobs else last_of.get(after, "")
-                if before:
-                    self.link(before, key)
-                else:
-                    self.unknown.append((key, after))
-            self.closing(key, hand.closes)
+                found = (after,) if after in self.jobs else self.is_now.get(after, ())
+                befores = found or ((last_of[after],) if after in last_of else ())
+                for before in befores:
+                    for key in keys:
+                        if before != key:
+                            self.link(before, key)
+                if not befores:
+                    self.unknown.append((keys[0], after))
+            for key in keys:
+                self.closing(key, hand.closes)
+
+    def _lay_over(self, hand: HandJob, keys: tuple[str, ...]) -> None:
+        """What somebody wrote of jobs that the record gives by itself; the hours are those of all of them together."""
+        n = len(keys)
+        for key in keys:
+            job = self.jobs[key]
+            self.jobs[key] = replace(
+                job,
+                what=_sentence(hand.what) if n == 1 else job.what,
+                craft=job.craft if job.is_outside else hand.craft or job.craft,
+                hours=job.hours
+                if job.is_outside or not hand.hours.most
+                else Triple(hand.hours.least / n, hand.hours.likely / n, hand.hours.most / n),
+                bench=hand.bench or job.bench,
+                priority=hand.priority or job.priority,
+                person="" if job.is_outside else hand.person or job.person,
+                release=hand.not_before or job.release,
+                due=hand.due or job.due,
+            )
 
 
-def _step_job(key: str, route: RouteIn, step: StepIn) -> Job:
+def _trips(steps: list[StepIn]) -> list[list[StepIn]]:
+    """Steps one by one, but those that follow one another at one vendor together: they are one trip."""
+    trips: list[list[StepIn]] = []
+    for step in steps:
+        last = trips[-1][-1] if trips else None
+        if last is not None and last.days is not None and step.days is not None and last.who == step.who:
+            trips[-1].append(step)
+        else:
+            trips.append([step])
+    return trips
+
+
+def _step_job(key: str, route: RouteIn, trip: list[StepIn]) -> Job:
+    step = trip[0]
     outside = step.days is not None
-    what = f"Send {_named(route)}, to {step.who}: {step.name}" if outside else f"{step.name} {_named(route)}"
+    work = ", ".join([step.name, *(each.name[:1].lower() + each.name[1:] for each in trip[1:])])
+    what = f"Send {_named(route)}, to {step.who}: {work}" if outside else f"{step.name} {_named(route)}"
     return Job(
         key,
         _sentence(what),
@@ -318,7 +393,7 @@ def _step_job(key: str, route: RouteIn, step: StepIn) -> Job:
         priority=route.priority,
         person="" if outside else step.person,
         started=step.started,
-        caution=step.caution,
+        caution=" ".join(dict.fromkeys(each.caution for each in trip if each.caution)),
     )
 
 
@@ -354,14 +429,13 @@ def derive_network(
 
     Raises
     ------
-    Circle
-        Jobs wait for one another; its `sentence` says which.
     ValueError
         Two jobs have the same key.
 
     Notes
     -----
-    An `after` that no job has counts as done and is listed in `unknown_after`.
+    An `after` that no job has counts as done and is listed in `unknown_after`. Rings are left as they are:
+    `without_circles` opens them and says which they were. Steps that follow one another at one vendor are one trip.
 
     Examples
     --------
@@ -379,10 +453,11 @@ def derive_network(
     made.seams(seams)
     made.findings(findings)
     made.hand_jobs(hand_jobs)
-    network = Network(
+    return Network(
         tuple(made.jobs[key] for key in sorted(made.jobs)),
-        tuple(Link(before, after, lag) for (before, after), lag in sorted(made.links.items())),
+        tuple(
+            Link(before, after, lag, made.within.get((before, after)))
+            for (before, after), lag in sorted(made.links.items())
+        ),
         tuple(made.unknown),
     )
-    _ = network.in_order
-    return network

@@ -73,6 +73,8 @@ class Outlook:
     hangs_on: tuple[HangsOn, ...]
     send_by: tuple[SendBy, ...]
     futures: int
+    shares: tuple[tuple[str, float], ...] = ()  # by job: the share of futures in which the end waited for it
+    marks: tuple[tuple[str, By], ...] = ()  # by job: the moments that take no hours, such as a first engine run
 
 
 def unsure_of(job: Job) -> Unsure:
@@ -198,6 +200,8 @@ def outlook(
         _hangs_on(jobs, told),
         _send_by(shop, jobs, arrays, told, unsure, risk, order),
         count,
+        tuple((jobs[at].key, float(told.critical[at] / count)) for at in np.flatnonzero(told.critical)),
+        tuple((job.key, _by(shop, told.finishes[:, at])) for at, job in enumerate(jobs) if job.is_mark),
     )
 
 
@@ -239,13 +243,17 @@ def _workday_until(shop: Shop, day: date) -> date:
 
 
 def _steps(shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures) -> tuple[tuple[str, By], ...]:
-    """Steps by their names: each zone done, and each job that has a date."""
+    """Steps by their names: each zone done, each moment written by hand, and each job that has a date."""
     zones: dict[str, list[int]] = {}
     for at, job in enumerate(jobs):
         if job.zone:
             zones.setdefault(job.zone, []).append(at)
     found = [(f"zone {zone} done", _by(shop, told.finishes[:, those].max(axis=1))) for zone, those in zones.items()]
-    found += [(job.what, _by(shop, told.finishes[:, at])) for at, job in enumerate(jobs) if job.due is not None]
+    found += [
+        (job.what, _by(shop, told.finishes[:, at]))
+        for at, job in enumerate(jobs)
+        if job.due is not None or (job.is_mark and job.key.startswith("hand:"))
+    ]
     return tuple(sorted(found, key=lambda step: (step[1].half, step[0])))
 
 

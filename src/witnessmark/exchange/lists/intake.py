@@ -31,7 +31,7 @@ PIECE_FIELDS = (
 )  # fmt: skip
 STEP_FIELDS = (
     "number", "name", "who", "hours_least", "hours_likely", "hours_most", "bench", "cures_hours", "caution",
-    "tag_medium",
+    "tag_medium", "next_within_hours", "needs",
 )  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def photos(f: ListFile) -> Writer:
             taken = noon(f.day("taken_on"))
             what = ", ".join(part for part in (c["what"], f"by {c['by']}" if c["by"] else "") if part)
             f.fit(PhotoUse, {"what": what})
-            photo = _keep(f, c["file"])
+            photo = keep_picture(f, c["file"])
             (name, thing), *_ = on.items()
             use = have.get((photo.pk, name, thing.pk))  # type: ignore[attr-defined]
             if taken is not None and photo.taken_at is None:
@@ -52,7 +52,7 @@ def photos(f: ListFile) -> Writer:
     return write
 
 
-def _keep(f: ListFile, file: str) -> Photo:
+def keep_picture(f: ListFile, file: str) -> Photo:
     """Keep the picture's bytes; a file that nobody speaks of in the end does no harm."""
     assert f.photo is not None
     try:

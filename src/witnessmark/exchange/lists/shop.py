@@ -230,6 +230,10 @@ def routes(f: ListFile) -> Writer:
                 "hours_most": hours[2],
                 "bench": known_bench(c, bench_names),
                 "cures_hours": cells.number(c["cures_hours"], "cures_hours") if c["cures_hours"] else None,
+                "next_within_hours": cells.number(c["next_within_hours"], "next_within_hours")
+                if c["next_within_hours"]
+                else None,
+                "needs": cells.listed(c["needs"]) or None,
                 "caution": c["caution"],
                 "tag_medium": c["tag_medium"],
             }
@@ -252,7 +256,7 @@ def routes(f: ListFile) -> Writer:
             TemplateStep,
             (
                 "name", "who", "hours_least", "hours_likely", "hours_most", "bench", "cures_hours", "caution",
-                "tag_medium",
+                "tag_medium", "next_within_hours", "needs",
             ),
         )  # fmt: skip
 

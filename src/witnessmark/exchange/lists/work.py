@@ -1,18 +1,24 @@
-"""Findings, hand-made jobs, shipments and orders."""
+"""Findings, hand-made jobs and those left open, shipments and orders."""
 
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
-from witnessmark.exchange.listfile import Kept, ListFile, Writer
+from witnessmark.exchange.listfile import Kept, ListFile, Writer, noon
 from witnessmark.exchange.lists.known import Known, subject
+from witnessmark.exchange.lists.photographs import keep_picture
 from witnessmark.exchange.lists.shop import OTHER_CRAFTS, known_bench
+from witnessmark.records.actions.open_jobs import Leaving, write_left
+from witnessmark.records.lookups.network import gather
 from witnessmark.records.models import (
     Act,
     Bench,
     Finding,
     HandJob,
+    JobLeft,
+    LeftAfter,
     Order,
     Person,
     Piece,
+    Row,
     Shipment,
     ShipmentLine,
     Vendor,
@@ -95,6 +101,9 @@ def jobs(f: ListFile) -> Writer:
                 "zone": known.zone(c["zone"]) if c["zone"] else None,
                 "after": after or None,
                 "not_before": f.day("not_before"),
+                "needs": cells.listed(c["needs"]) or None,
+                "due": f.day("due"),
+                "stands_for": cells.listed(c["stands_for"]) or None,
                 "priority": cells.whole(c["priority"], "priority", least=-999, most=999) if c["priority"] else None,
                 "person": known.person(c["person"]) if c["person"] else None,
                 "note": c["note"],
@@ -108,9 +117,54 @@ def jobs(f: ListFile) -> Writer:
         HandJob,
         (
             "what", "craft", "hours_least", "hours_likely", "hours_most", "bench", "zone", "after", "not_before",
-            "priority", "person", "note",
+            "needs", "due", "stands_for", "priority", "person", "note",
         ),
     )  # fmt: skip
+
+
+def left_open(f: ListFile) -> Writer:
+    """Jobs left open, by the job and the day."""
+    known = Known(f.machine)
+    have = {(left.key, left.left_at) for left in JobLeft.objects.filter(act__aircraft=f.machine)}
+    gathered = gather(f.machine)
+    made = []
+    for row in f.rows:
+        with f.row(row) as c:
+            f.once(c["job"], c["left_on"], what=f"'{c['job']}' left on {c['left_on']}")
+            key = next((k for k in gathered.keys_of(c["job"]) if k in gathered.keys), "")
+            if not key:
+                raise Wrong(f"There is no open job '{c['job']}': it is done, or is called otherwise. Correct job")
+            left_at, primed_at = noon(f.day("left_on")), noon(f.day("primed_on"))
+            assert left_at is not None
+            if primed_at is not None and primed_at < left_at.replace(hour=0):
+                raise Wrong(f"primed_on {c['primed_on']} lies before left_on {c['left_on']}. Correct the days")
+            if c["bare"] and primed_at is None and not c["bare_because"]:
+                raise Wrong("Metal was left bare: write primed_on, or in bare_because why it was not primed")
+            about = gathered.about_job(key)
+            on = Row.objects.select_related("place").filter(pk=about.row_id).first()
+            hole = cells.whole(c["next_hole"], "next_hole", most=100_000) if c["next_hole"] else None
+            if hole is not None and (on is None or not 1 <= hole <= on.place.capacity):
+                raise Wrong(f"next_hole is {hole}: this job has no such hole")
+            by, pieces = known.person(c["by"]), [known.piece(tag) for tag in cells.listed(c["bags"])]
+            photo = keep_picture(f, c["file"]) if c["file"] else None
+            if (key, left_at) in have:
+                continue
+            f.news("JobLeft", key, c)
+            said = Leaving(
+                next_words=c["next"], next_hole=hole, bare_where=c["bare"], bare_because=c["bare_because"],
+                borrowed=cells.listed(c["borrowed"]), lies_at=c["lies_at"], note=c["note"],
+            )  # fmt: skip
+            made.append((by, key, gathered.network.by_key[key].what, on, said, pieces, photo, left_at, primed_at))
+
+    def write(act: Act) -> None:
+        for by, key, what, on, said, pieces, photo, left_at, primed_at in made:
+            left = write_left(
+                act, by=by, key=key, what=what, row=on, leaving=said, pieces=pieces, photo=photo, at=left_at
+            )
+            if said.bare_where and primed_at is not None:
+                LeftAfter.objects.create(left=left, what="primed", at=primed_at, act=act)
+
+    return write
 
 
 def shipments(f: ListFile) -> Writer:

@@ -7,9 +7,10 @@ from django.db import transaction
 
 from witnessmark.calc.plan.jobs import Job as Wanted
 from witnessmark.records.actions.condition import finish_step_in
-from witnessmark.records.actions.rows import fill_holes_in
+from witnessmark.records.actions.rows import fill_holes_in, newest_states
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.about import About
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.network import Gathered, gather
 from witnessmark.records.models import (
     Act,
@@ -21,6 +22,7 @@ from witnessmark.records.models import (
     JobSaid,
     LookedAt,
     Person,
+    Role,
     Row,
     Step,
 )
@@ -117,14 +119,14 @@ def _links(aircraft: Aircraft, gathered: Gathered) -> None:
     )
 
 
-def _find(aircraft: Aircraft, key: str) -> tuple[Gathered, About]:
+def find_job(aircraft: Aircraft, key: str) -> tuple[Wanted, About]:
     """Bring the jobs up to date and find this one; a job that is gone cannot be spoken of."""
     gathered = derive_jobs(aircraft)
     if key not in gathered.keys:
         raise Refused(
             "This job is no longer there: it is done or something changed. Nothing was changed. Open the bench list again."
         )
-    return gathered, gathered.about_job(key)
+    return gathered.network.by_key[key], gathered.about_job(key)
 
 
 def say_of_job(
@@ -148,36 +150,94 @@ def say_of_job(
         raise Refused("A job is stuck because of something. Nothing was changed. Say because of what.")
 
     def do(act: Act) -> Result:
-        _, about = _find(aircraft, key)
-        if status == "done":
-            _finish(act, key, about)
+        _, about = find_job(aircraft, key)
+        was = _finish(act, key, about) if status == "done" else {}
         JobSaid.objects.create(key=key, status=status, person=by, note=note[:300], act=act)
         derive_jobs(aircraft)
-        return {"job": key, "status": status}
+        return {"job": key, "status": status, **was}
 
     said = {"job": key, "status": status, "note": note}
     return say("say_of_job", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at)
 
 
-def _finish(act: Act, key: str, about: About) -> None:
-    """Write into the record what the job stands for."""
+def _finish(act: Act, key: str, about: About) -> Result:
+    """Write into the record what the job stands for; give what was there before, so that it can be taken back."""
     if about.source == "step":
         _finish_step(act, key)
     elif about.source == "look":
-        Row.objects.filter(pk=about.row_id).update(looked_at=LookedAt.YES)
+        row = Row.objects.get(pk=about.row_id)
+        was = row.looked_at
+        row.looked_at = LookedAt.YES
+        row.save(update_fields=["looked_at"])
+        return {"row": row.pk, "looked_at": was}
     elif about.source == "fill":
-        fill_holes_in(act, Row.objects.select_related("place").get(pk=about.row_id), None, HoleState.RIVETED, "")
+        row = Row.objects.select_related("place").get(pk=about.row_id)
+        before = newest_states(row)
+        fill_holes_in(act, row, None, HoleState.RIVETED, "")
+        return {"row": row.pk, "holes": before}
+    elif about.source == "off":
+        raise Refused("This is done when it is off. Nothing was changed. Take it off on the piece's page.")
     elif about.source == "finding":
         raise Refused("A finding is done when it has a decision. Nothing was changed. Decide it on the piece's page.")
     elif about.source in ("shipment", "vendor step", "order"):
         raise Refused("This is done when it is here. Nothing was changed. Receive it on the outwork page.")
     elif about.source == "buy":
         raise Refused("An order is done when it has left. Nothing was changed. Let it leave on the orders page.")
+    return {}
 
 
 def _finish_step(act: Act, key: str) -> None:
     _, piece, number = key.split(":")
     finish_step_in(act, Step.objects.get(piece_id=int(piece), number=int(number)))
+
+
+def take_back_word(
+    *, by: Person, act_id: uuid.UUID, aircraft: Aircraft, word: JobSaid, happened_at: datetime | None = None
+) -> Result:
+    """Take back what was said of a job last, and what it wrote into the record; both acts remain to be read."""
+
+    def do(act: Act) -> Result:
+        newest = JobSaid.objects.filter(key=word.key, act__aircraft=aircraft).order_by("-id").first()
+        if newest is None or newest.pk != word.pk:
+            raise Refused("Somebody has spoken of this job since. Nothing was changed. Open the bench list again.")
+        if word.act.verb != "say_of_job":
+            raise Refused("Only a tap can be taken back. Nothing was changed. Say what is true now instead.")
+        if word.act.person_id != by.pk and by.role != Role.LEAD:
+            raise Refused("Who said it takes it back, or the lead. Nothing was changed.")
+        if word.status == "done":
+            _undo_finish(act, word)
+        earlier = JobSaid.objects.filter(key=word.key, act__aircraft=aircraft, pk__lt=word.pk).order_by("-id").first()
+        status = earlier.status if earlier is not None and earlier.status != "done" else "open"
+        JobSaid.objects.create(
+            key=word.key, status=status, person=earlier.person if earlier else by,
+            note=earlier.note if earlier and status == earlier.status else "", act=act,
+        )  # fmt: skip
+        derive_jobs(aircraft)
+        return {"job": word.key, "status": status}
+
+    said = {"word": word.pk}
+    return say(
+        "take_back_word", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at,
+        undoes=word.act,
+    )  # fmt: skip
+
+
+def _undo_finish(act: Act, word: JobSaid) -> None:
+    result = word.act.actresult.result
+    if word.key.startswith("piece:"):
+        step = Step.objects.filter(done_act=word.act).first()
+        if step is None:
+            return
+        if Step.objects.filter(piece_id=step.piece_id, number__gt=step.number).exclude(done_act=None).exists():
+            raise Refused("A later step of this piece is done. Nothing was changed. Take that back first.")
+        step.done_act = None
+        step.save(update_fields=["done_act"])
+    elif "looked_at" in result:
+        Row.objects.filter(pk=result["row"]).update(looked_at=result["looked_at"])
+    elif "holes" in result:
+        row = Row.objects.select_related("place").get(pk=result["row"])
+        for state, reason, numbers in result["holes"]:
+            fill_holes_in(act, row, numbers, state, reason)
 
 
 def book_hours(
@@ -189,17 +249,31 @@ def book_hours(
     hours: float,
     day: date,
     person: Person | None = None,
+    again: bool = False,
     happened_at: datetime | None = None,
 ) -> Result:
-    """Book the hours that somebody really worked on a job on one day."""
+    """Book the hours that somebody really worked on a job on one day; a second booking of the same day is asked twice."""
     who = person or by
     if not 0 < hours <= 24:
         raise Refused(f"{hours:g} hours cannot be worked on one day. Nothing was changed.")
+    if day > today(aircraft):
+        raise Refused(f"{day:%-d %B} is still to come. Nothing was changed. Book hours when they are worked.")
 
     def do(act: Act) -> Result:
-        _find(aircraft, key)
+        find_job(aircraft, key)
+        Person.objects.select_for_update().get(pk=who.pk)  # two phones book one after the other
+        that_day = list(HoursBooked.objects.filter(person=who, day=day).values_list("key", "hours", "act__aircraft"))
+        here = sum(each for other, each, where in that_day if (other, where) == (key, aircraft.pk))
+        if here and not again:
+            raise Refused(
+                f"{here:g} hours of {who.name} are booked on this job for {day:%-d %B} already. Nothing was changed. "
+                "If these come on top, say so and book again."
+            )
+        total = sum(each for _, each, _ in that_day) + hours
+        if total > 24:
+            raise Refused(f"That makes {total:g} hours of {who.name} on one day. Nothing was changed.")
         HoursBooked.objects.create(key=key, person=who, day=day, hours=hours, act=act)
         return {"job": key, "person": who.name, "hours": hours}
 
-    said = {"job": key, "hours": hours, "day": day, "person": who.pk}
+    said = {"job": key, "hours": hours, "day": day, "person": who.pk, "again": again}
     return say("book_hours", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at)

@@ -158,3 +158,16 @@ def fill_holes_in(act: Act, row: Row, numbers: Sequence[int] | None, state: str,
         [HoleFilled(hole=hole, state=state, reason=reason, act=act) for hole in holes], batch_size=500
     )
     return len(numbers)
+
+
+def newest_states(row: Row) -> list[tuple[str, str, list[int]]]:
+    """What stands in the holes that wait for a rivet: state, reason and hole numbers, so that it can be put back."""
+    newest = HoleFilled.objects.filter(hole__place_id=row.pk).values("hole").annotate(last=Max("id"))
+    found: dict[tuple[str, str], list[int]] = {}
+    for state, reason, number in (
+        HoleFilled.objects.filter(pk__in=newest.values("last"), state__in=(HoleState.EMPTY, HoleState.TEMPORARY))
+        .order_by("hole__number")
+        .values_list("state", "reason", "hole__number")
+    ):
+        found.setdefault((state, reason), []).append(number)
+    return [(state, reason, numbers) for (state, reason), numbers in found.items()]

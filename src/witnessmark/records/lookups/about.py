@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 from datetime import date
 
+from witnessmark.calc.plan.lead_times import NOTHING, Triple
 from witnessmark.records.models import Aircraft, Piece, Vendor, Zone
 
 
@@ -36,6 +37,8 @@ class Gathering:
     about: dict[str, About] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
     for_zone: dict[int, list[str]] = field(default_factory=dict)
+    # What is counted on for a vendor that names no time.
+    stand_in: Triple = NOTHING
 
     def tell(self, key: str, about: About) -> None:
         self.about[key] = about

@@ -6,11 +6,16 @@ from datetime import date
 
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
+from witnessmark.records.lookups.forecast import criticality
+from witnessmark.records.lookups.leaves import ToSend, and_list, risk_words, to_send
+from witnessmark.records.lookups.needs import Need, needs_of
 from witnessmark.records.lookups.plan import (
+    CAN_START_SHOWN,
     Plan,
     busy_quarters,
     make_plan,
     runs_dry,
+    solved_without,
     spoken,
     works_on,
 )
@@ -40,6 +45,7 @@ class BenchJob:
     frees: int
     source: str
     row_id: int | None
+    needs: tuple[Need, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,22 +80,7 @@ class Stuck:
     what: str
     because: str
     by: str
-
-
-@dataclass(frozen=True)
-class ToSend:
-    """One line of the timetable of what has to leave."""
-
-    leave_by: date
-    what: str
-    to: str
-    risk: str
-    half_by: date
-    four_in_five_by: date
-    held: str
-    link: str
-    slack_days: int
-    keys: tuple[str, ...]
+    costs: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,6 +90,7 @@ class DoNow:
     say: str
     why: tuple[str, ...]
     link: str
+    whose: Person | None = None
 
 
 @dataclass(frozen=True)
@@ -121,10 +113,13 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
     if not plan.proved:
         said = "The plan did not pass its own check, so nobody is given work from it."
         return BenchToday(plan, said, None, (), None, (), _stuck(plan), ())
-    mine = plan.solved.can_start
+    shares = criticality(aircraft)
+    mine = {name: _best_first(plan, can, shares) for name, can in plan.solved.can_start.items()}
+    needs = needs_of(plan.gathered, [each.key for can in mine.values() for each in can])
     planned = {person.name: person for person in plan.shop.people}
     mechanics = tuple(
-        _mechanic(plan, person, planned[person.name], mine.get(person.name, ())) for person in plan.people
+        _mechanic(plan, person, planned[person.name], mine.get(person.name, ()), shares, needs)
+        for person in plan.people
     )
     leaving = plan.solved.to_leave
     chains = _chains(plan)
@@ -136,7 +131,7 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
         chain=chains[0] if chains else None,
         waits=tuple(chains[1:5]),
         stuck=_stuck(plan),
-        to_send=_to_send(plan, leaving),
+        to_send=to_send(plan, leaving),
     )
 
 
@@ -152,7 +147,30 @@ def _hours_words(hours: float) -> str:
     return f"About {hours:.0f} hours."
 
 
-def _why(plan: Plan, can: CanStart, status: str, name: str) -> str:
+def _best_first(plan: Plan, can: Sequence[CanStart], shares: dict[str, float]) -> tuple[CanStart, ...]:
+    """What is begun first; then what the finish hangs on in most futures; without a forecast, what has least room."""
+
+    def rank(each: CanStart) -> tuple[bool, bool, float, int, int]:
+        word = plan.said.get(each.key)
+        begun = word is not None and word.status == "started"
+        later = each.start_date > plan.shop.today
+        return (not begun, later, -shares.get(each.key, 0.0), each.slack_days, -plan.network.by_key[each.key].priority)
+
+    return tuple(sorted(can, key=rank)[:CAN_START_SHOWN])
+
+
+def _futures(share: float) -> str:
+    """The share of futures as it is said."""
+    tenths = round(share * 10)
+    if tenths == 0:
+        return ""
+    if tenths == 10:
+        return " In nearly every future the finish waits for it."
+    number = _NUMBERS[tenths].lower()
+    return f" In {number} {'future' if tenths == 1 else 'futures'} of ten the finish waits for it."
+
+
+def _why(plan: Plan, can: CanStart, status: str, name: str, share: float) -> str:
     """Why this one: what it opens the way to, and what a late day costs."""
     begun = "It is begun. " if status == "started" else ""
     if not can.frees:
@@ -166,6 +184,8 @@ def _why(plan: Plan, can: CanStart, status: str, name: str) -> str:
         if can.frees == 2
         else f", and {can.frees - 1} jobs after that"
     )
+    if said := _futures(share):
+        return f"{begun}{opens}{more}.{said}"
     if can.slack_days == 0:
         return f"{begun}{opens}{more}. A day late moves the finish by a day."
     days = "a working day" if can.slack_days == 1 else f"{can.slack_days} working days"
@@ -181,7 +201,14 @@ def _lower(text: str) -> str:
     return text[0].lower() + text[1:] if text[:1].isupper() and not text[:2].isupper() else text
 
 
-def _mechanic(plan: Plan, person: Person, planned: Planned, can: tuple[CanStart, ...]) -> Mechanic:
+def _mechanic(
+    plan: Plan,
+    person: Person,
+    planned: Planned,
+    can: tuple[CanStart, ...],
+    shares: dict[str, float],
+    needs: dict[str, tuple[Need, ...]],
+) -> Mechanic:
     shop, entries = plan.shop, plan.of_person.get(person.name, [])
     here = works_on(planned, shop.today, shop)
     busy = busy_quarters(entries, planned, shop, shop.today)
@@ -197,7 +224,7 @@ def _mechanic(plan: Plan, person: Person, planned: Planned, can: tuple[CanStart,
     return Mechanic(
         person=person,
         here_today=here,
-        jobs=tuple(_job(plan, each, person.name) for each in can),
+        jobs=tuple(_job(plan, each, person.name, shares.get(each.key, 0.0), needs[each.key]) for each in can),
         none=none,
         all_day=here and busy > planned.quarters_per_day - 4,
         dry_on=dry,
@@ -205,13 +232,13 @@ def _mechanic(plan: Plan, person: Person, planned: Planned, can: tuple[CanStart,
     )
 
 
-def _job(plan: Plan, can: CanStart, name: str) -> BenchJob:
+def _job(plan: Plan, can: CanStart, name: str, share: float, needs: tuple[Need, ...]) -> BenchJob:
     job, about, word = plan.network.by_key[can.key], plan.about(can.key), plan.said.get(can.key)
     status = word.status if word is not None and word.status in ("started", "stuck") else "open"
     return BenchJob(
         key=can.key,
         what=can.what,
-        why=_why(plan, can, status, name),
+        why=_why(plan, can, status, name, share),
         caution=can.caution,
         status=status,
         note=word.note if word is not None and status != "open" else "",
@@ -226,19 +253,21 @@ def _job(plan: Plan, can: CanStart, name: str) -> BenchJob:
         frees=can.frees,
         source=about.source,
         row_id=about.row_id,
+        needs=needs,
     )
 
 
 def _sentence(plan: Plan, mechanics: tuple[Mechanic, ...]) -> str:
     if not plan.network.jobs:
         return "No job is open."
+    shop = tuple(each for each in mechanics if each.person.role in (Role.LEAD, Role.MECHANIC, Role.INSPECTOR))
+    can = sum(1 for each in shop if each.here_today and each.jobs)
+    full = sum(1 for each in shop if each.all_day)
+    said = [f"{_number(can)} of {_number(len(shop)).lower()} can work today{_all_day(can, full)}."]
     mechanics = tuple(each for each in mechanics if each.person.role == Role.MECHANIC)
-    full = sum(1 for each in mechanics if each.all_day)
-    number = _NUMBERS[full] if full < len(_NUMBERS) else str(full)
-    said = [f"{number} can work all day."]
     idle = [each.person.name for each in mechanics if each.here_today and each.dry_on == plan.shop.today]
     if idle:
-        said.append(f"There is nothing for {_and(idle)} today.")
+        said.append(f"There is nothing for {and_list(idle)} today.")
     drying = [each for each in mechanics if each.dry_on is not None and each.dry_on > plan.shop.today]
     if drying:
         first = min(drying, key=lambda each: each.dry_on or date.max)
@@ -246,8 +275,17 @@ def _sentence(plan: Plan, mechanics: tuple[Mechanic, ...]) -> str:
     return " ".join(said)
 
 
-def _and(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+def _number(n: int) -> str:
+    return _NUMBERS[n] if n < len(_NUMBERS) else str(n)
+
+
+def _all_day(can: int, full: int) -> str:
+    """How many of those have work for the whole day."""
+    if not can:
+        return ""
+    if full == can:
+        return ", all day" if can == 1 else ", all of them all day"
+    return f", {_number(full).lower() if full else 'none'} of them all day"
 
 
 def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLeave]) -> DoNow | None:
@@ -261,7 +299,7 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLea
             why = (job.why, f"{job.hours_words} {mechanic.person.name} is here today.")
             rank = (job.slack_days, -plan.network.by_key[job.key].priority, not _holds_order(plan, job.key), -job.frees)
             if best is None or rank < best[0]:
-                best = rank, DoNow(job.what, why, f"#{_anchor(mechanic.person)}")
+                best = rank, DoNow(job.what, why, f"#{_anchor(mechanic.person)}", mechanic.person)
                 if job.source == "look":
                     best = rank, _look_now(plan, leaving, mechanic.person)
     for leave in leaving:
@@ -276,7 +314,7 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLea
         if best is None or rank < best[0]:
             best = (
                 rank,
-                DoNow(leave.what, (_risk(leave.slack_days), leave.risk), plan.about(leave.key).link or "#leave"),
+                DoNow(leave.what, (risk_words(leave.slack_days), leave.risk), plan.about(leave.key).link or "#leave"),
             )
     return best[1] if best else None
 
@@ -290,7 +328,7 @@ def _holds_order(plan: Plan, key: str) -> bool:
 def _look_now(plan: Plan, leaving: Sequence[ToLeave], by: Person) -> DoNow:
     rows = [row.name for row in plan.gathered.order.not_looked_at]
     held = [leave for leave in leaving if plan.about(leave.key).held_by]
-    named = f"row {rows[0]}" if len(rows) == 1 else f"rows {_and(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
+    named = f"row {rows[0]}" if len(rows) == 1 else f"rows {and_list(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
     before = f" before the rivet order leaves {spoken(min(x.leave_by for x in held), plan.shop.today)}" if held else ""
     blind = "One row is" if len(rows) == 1 else f"{len(rows)} rows are"
     return DoNow(
@@ -300,17 +338,12 @@ def _look_now(plan: Plan, leaving: Sequence[ToLeave], by: Person) -> DoNow:
             f"Three heads a row, half an hour each. {by.name} is free.",
         ),
         f"#{_anchor(by)}",
+        by,
     )
 
 
 def _anchor(person: Person) -> str:
     return f"person-{person.pk}"
-
-
-def _risk(slack: int) -> str:
-    if slack == 0:
-        return "A day late moves the finish by a day."
-    return f"It can leave {'a working day' if slack == 1 else f'{slack} working days'} later without moving the finish."
 
 
 def _chains(plan: Plan) -> list[Chain]:
@@ -381,46 +414,25 @@ def _chain(plan: Plan, key: str, road: list[str]) -> Chain:
 
 
 def _stuck(plan: Plan) -> tuple[Stuck, ...]:
-    return tuple(
-        Stuck(key, plan.network.by_key[key].what, word.note, word.person.name if word.person else "")
-        for key, word in sorted(plan.said.items())
-        if word.status == "stuck" and key in plan.network.by_key
-    )
+    stuck = {k: word for k, word in plan.said.items() if word.status == "stuck" and k in plan.network.by_key}
+    if not stuck:
+        return ()
+    costs = _costs(plan, set(stuck))
+    said = [
+        Stuck(key, plan.network.by_key[key].what, word.note, word.person.name if word.person else "", costs)
+        for key, word in sorted(stuck.items())
+    ]
+    return tuple(said)
 
 
-def _to_send(plan: Plan, leaving: Sequence[ToLeave]) -> tuple[ToSend, ...]:
-    """What could leave now, or is held by something said beside it; pieces for one vendor and process in one line."""
-    groups: dict[tuple[str, str], list[ToLeave]] = {}
-    for leave in leaving:
-        about = plan.about(leave.key)
-        if leave.held_by and not about.held_by:
-            continue
-        groups.setdefault((leave.vendor, about.process or leave.key), []).append(leave)
-    made = []
-    for (vendor, process), group in groups.items():
-        first = min(group, key=lambda x: (x.leave_by, x.key))
-        about = plan.about(first.key)
-        if about.source == "vendor step" and len(group) > 1:
-            what, to = f"{len(group)} pieces", f"to {vendor}: {process}."
-        else:
-            what, to = first.what.rstrip("."), ""
-        rows = about.held_by
-        held = ""
-        if rows:
-            held = f"Held until {'row' if len(rows) == 1 else 'rows'} {_and(list(rows[:4]))} {'is' if len(rows) == 1 else 'are'} looked at."
-            held = held if len(rows) <= 4 else f"Held until {len(rows)} rows are looked at."
-        made.append(
-            ToSend(
-                leave_by=first.leave_by,
-                what=what,
-                to=to,
-                risk=f"{_risk(first.slack_days)} {first.risk}",
-                half_by=first.half_by,
-                four_in_five_by=first.four_in_five_by,
-                held=held,
-                link="/outwork/" if about.source == "vendor step" else about.link,
-                slack_days=first.slack_days,
-                keys=tuple(x.key for x in group),
-            )
-        )
-    return tuple(sorted(made, key=lambda x: (x.leave_by, x.what)))
+def _costs(plan: Plan, stuck: set[str]) -> str:
+    """What it does to the rest of the plan: the same plan as if nothing were stuck stands beside it."""
+    free = solved_without(plan, stuck)
+    if free is None or not plan.proved:
+        return "The plan counts on it from tomorrow."
+    ends, would = plan.schedule.finish_date, free.finish_date
+    moved = (ends - would).days
+    if moved > 0:
+        days = "a day" if moved == 1 else f"{moved} days"
+        return f"The plan counts on it from tomorrow; so far that moves the finish by {days}."
+    return "The plan counts on it from tomorrow: the finish stays, but other jobs may have less room than before."

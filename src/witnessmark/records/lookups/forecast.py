@@ -58,6 +58,8 @@ def to_values(told: Outlook) -> dict[str, Any]:
         "hangs_on": [vars(one) for one in told.hangs_on],
         "send_by": [{**vars(one), "send_by": one.send_by.isoformat()} for one in told.send_by],
         "futures": told.futures,
+        "criticality": dict(told.shares),
+        "milestones": {key: by(dates) for key, dates in told.marks},
     }
 
 
@@ -79,7 +81,27 @@ def outlook_of(values: dict[str, Any]) -> Outlook:
         tuple(HangsOn(**row) for row in values["hangs_on"]),
         tuple(SendBy(**{**row, "send_by": date.fromisoformat(row["send_by"])}) for row in values["send_by"]),
         values["futures"],
+        tuple(values.get("criticality", {}).items()),
+        tuple((key, by(row)) for key, row in values.get("milestones", {}).items()),
     )
+
+
+def _stored(aircraft: Aircraft) -> dict[str, Any]:
+    newest = Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
+    return dict(newest.result) if newest is not None else {}
+
+
+def criticality(aircraft: Aircraft) -> dict[str, float]:
+    """By job, the share of futures in which the finish waits for it; empty without a forecast."""
+    return {str(key): float(share) for key, share in _stored(aircraft).get("criticality", {}).items()}
+
+
+def milestone_dates(aircraft: Aircraft) -> dict[str, tuple[date, date]]:
+    """By job that takes no hours, the days by which it is reached in half the futures and in four of five."""
+    return {
+        str(key): (date.fromisoformat(each["half"]), date.fromisoformat(each["four_in_five"]))
+        for key, each in _stored(aircraft).get("milestones", {}).items()
+    }
 
 
 def why(plan: Plan, key: str = "") -> Waits | None:

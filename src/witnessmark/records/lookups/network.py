@@ -1,28 +1,37 @@
 """The record of one aircraft gathered as the network of its jobs: the whole set at once, in a fixed number of queries."""
 
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 
 from django.db.models import Max
 
-from witnessmark.calc.plan.jobs import Circle, Job, Network
+from witnessmark.calc.plan.jobs import Job, Network, without_circles
 from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.learning import Learned, corrected, corrections, left_over
 from witnessmark.calc.plan.network import (
     FindingIn,
     HandJob,
     OrderIn,
     RouteIn,
     SeamIn,
-    ShipmentIn,
     StepIn,
     derive_network,
 )
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About, Gathering, in_words, piece_link, small
 from witnessmark.records.lookups.day import today
+from witnessmark.records.lookups.learned import (
+    booked_hours,
+    finished_jobs,
+    kind_of_work,
+    learned_from,
+    step_names,
+)
+from witnessmark.records.lookups.needs import must_be_there, with_links
+from witnessmark.records.lookups.network_faults import hand_faults, usual_days, vendors_without_a_time
 from witnessmark.records.lookups.orders import OnShelf, RivetOrder, rivet_order
 from witnessmark.records.lookups.outside import orders_out, shipments_out, vendor_days
 from witnessmark.records.lookups.outwork import HERE
@@ -30,6 +39,7 @@ from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.models import (
     Aircraft,
     Finding,
+    HolderKind,
     Holding,
     HoleState,
     Piece,
@@ -56,10 +66,26 @@ class Gathered:
     order: RivetOrder
     rows: tuple[RowSeen, ...]
     today: date
+    aircraft_id: int
+    # Jobs that cannot start because something they need is nowhere, and what was written down as needed.
+    booked: Mapping[str, float] = field(default_factory=dict)
+    learned: Learned = field(default_factory=lambda: corrections(()))
+    kinds: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+    is_now: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    missing: Mapping[str, str] = field(default_factory=dict)
+    written_needs: Mapping[str, list[str]] = field(default_factory=dict)
 
     @cached_property
     def keys(self) -> frozenset[str]:
         return frozenset(self.network.by_key)
+
+    def keys_of(self, name: str) -> tuple[str, ...]:
+        """Keys of the jobs that people call so: a hand-made job, a row, a finding, or tag:step."""
+        thing, _, step = name.partition(":")
+        source = self.names.get(thing, "")
+        ends = (step,) if step else ("fill", "look", "decide", "arrive", "back")
+        return (*self.is_now.get(name, ()), f"hand:{name}:do", *(f"{source}:{end}" for end in ends if source))
 
     def about_job(self, key: str) -> About:
         """What the job is about; a job that only the plan knows, such as a cure, is about nothing."""
@@ -72,7 +98,10 @@ def gather(aircraft: Aircraft) -> Gathered:
     at = Gathering(
         aircraft, now, {z.pk: z for z in models.Zone.objects.filter(aircraft=aircraft)}, _zones_of_pieces(aircraft)
     )
+    faults: list[str] = []
     vendors = {vendor.code: vendor for vendor in Vendor.objects.all()}
+    at.stand_in = usual_days(vendors.values())
+    faults += vendors_without_a_time(vendors.values(), at.stand_in)
     rows = rows_seen(aircraft)
     order = rivet_order(aircraft, rows=rows)
     shipments = shipments_out(at)
@@ -81,45 +110,41 @@ def gather(aircraft: Aircraft) -> Gathered:
     seams = _seams(at, rows, orders, order_of_size, order.shelf)
     findings = _findings(at)
     hand = _hand_jobs(at)
-    faults: list[str] = []
-    network = _derived(routes, seams, orders, shipments, findings, [*hand, *_close_ups(at)], faults)
+    faults += hand_faults(at, hand)
+    derived = derive_network(routes, seams, orders, shipments, findings, [*hand, *_close_ups(at)])
+    is_now = {job.key: job.stands_for for job in hand if job.stands_for}
+    needed = must_be_there(derived, at, is_now)
+    network, circles = without_circles(with_links(derived, needed.links))
+    faults += [
+        f"{sentence} That is a circle: the plan leaves one of these waits out until it is mended."
+        for sentence in circles
+    ]
     for key, after in network.unknown_after:
         faults.append(
             f"{network.by_key[key].what.rstrip('.')}: it is to come after '{after}'. "
             "Nothing still to do is called that, so it does not wait."
         )
+    booked = booked_hours(aircraft)
+    steps = step_names(aircraft, network.by_key) if booked else {}
     return Gathered(
         network=network,
+        booked=booked,
+        learned=learned_from(finished_jobs(aircraft, booked)) if booked else corrections(()),
+        kinds={job.key: kind_of_work(job.key, job.craft, steps.get(job.key, "")) for job in network.jobs}
+        if booked
+        else {},
         about=at.about,
         by_hand=frozenset((link.before, link.after) for link in network.links if link.after.startswith("hand:")),
         faults=tuple(faults),
         order=order,
         rows=tuple(rows),
         today=now,
+        aircraft_id=aircraft.pk,
+        names=at.names,
+        is_now=is_now,
+        missing=needed.missing,
+        written_needs=needed.written,
     )
-
-
-def _derived(
-    routes: Sequence[RouteIn],
-    seams: Sequence[SeamIn],
-    orders: Sequence[OrderIn],
-    shipments: Sequence[ShipmentIn],
-    findings: Sequence[FindingIn],
-    hand: list[HandJob],
-    faults: list[str],
-) -> Network:
-    """Derive; where jobs wait for one another in a ring, say so and leave out what was written by hand in that ring."""
-    while True:
-        try:
-            return derive_network(routes, seams, orders, shipments, findings, hand)
-        except Circle as ring:
-            inside = {key for key in ring.keys if key.startswith("hand:")}
-            if not inside:
-                raise
-            faults.append(
-                f"{ring.sentence} That is a circle: what was written by hand in it does not wait until it is mended."
-            )
-            hand = [replace(job, after=(), closes=()) if f"hand:{job.key}:do" in inside else job for job in hand]
 
 
 def _zones_of_pieces(aircraft: Aircraft) -> dict[int, int]:
@@ -133,11 +158,16 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
         .select_related("piece")
         .order_by("piece_id", "number")
     )
-    lies = dict(
-        Holding.objects.filter(count__gt=0, holder__kind__in=HERE, piece__aircraft=at.aircraft).values_list(
-            "piece_id", "holder__name"
-        )
-    )
+    lies: dict[int, str] = {}
+    in_place: set[int] = set()
+    for pk, kind, where in Holding.objects.filter(count__gt=0, piece__aircraft=at.aircraft).values_list(
+        "piece_id", "holder__kind", "holder__name"
+    ):
+        if kind in HERE:
+            lies[pk] = where
+        elif kind == HolderKind.PLACE:
+            in_place.add(pk)
+    lies = {pk: where for pk, where in lies.items() if pk not in in_place}
     wanted_by: dict[str, list[RowSeen]] = {}
     for row in rows:
         for layer in row.layers:
@@ -152,6 +182,20 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
         name = in_words(piece)
         if piece.tag:
             at.names[piece.tag] = f"piece:{pk}"
+        on = pk in in_place
+        if on:
+            at.tell(
+                f"piece:{pk}:off",
+                About(
+                    source="off",
+                    piece_id=pk,
+                    zone_id=zone_id,
+                    lies_at="its place",
+                    tag=piece.tag or "",
+                    link=piece_link(piece),
+                    waits_as=f"{name} is still in its place and has to come off",
+                ),
+            )
         for step in group:
             vendor = vendors.get(step.who)
             at.tell(
@@ -166,7 +210,11 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
                     lies_at=lies.get(pk, ""),
                     tag=piece.tag or "",
                     link=piece_link(piece),
-                    waits_as=f"{name} has to come back from {vendor.name}"
+                    waits_as=(
+                        f"{name} has still to come off, go to {vendor.name} and come back"
+                        if on
+                        else f"{name} has still to go to {vendor.name} and come back"
+                    )
                     if vendor
                     else f"{name} waits for: {small(step.name)}",
                     hours_from="vendor's list" if vendor else f"route {step.template}" if step.template else "route",
@@ -177,7 +225,8 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
                 piece=str(pk),
                 tag=piece.tag or "",
                 name=name,
-                steps=tuple(_step(step, vendors.get(step.who)) for step in group),
+                steps=tuple(_step(at, step, vendors.get(step.who)) for step in group),
+                take_off_craft="sheet metal" if on else "",
                 zone=at.zone_name(zone_id),
                 bays=tuple(
                     _bay(row)
@@ -193,7 +242,7 @@ def _bay(row: RowSeen) -> str:
     return f"row {row.name}"
 
 
-def _step(step: Step, vendor: Vendor | None) -> StepIn:
+def _step(at: Gathering, step: Step, vendor: Vendor | None) -> StepIn:
     return StepIn(
         step=step.number,
         name=f"{step.name}:" if _OBJECT.search(step.name) and not vendor else step.name,
@@ -201,8 +250,9 @@ def _step(step: Step, vendor: Vendor | None) -> StepIn:
         hours=Triple(step.hours_least, step.hours_likely, step.hours_most),
         bench=step.bench,
         cures_hours=step.cures_hours,
-        days=vendor_days(vendor) if vendor else None,
+        days=vendor_days(vendor, at.stand_in) if vendor else None,
         caution=step.caution,
+        next_within_hours=step.next_within_hours,
     )
 
 
@@ -219,9 +269,9 @@ def _seams(
     made = []
     for row in rows:
         holes = row.counts[HoleState.EMPTY] + row.counts[HoleState.TEMPORARY]
+        at.names[row.mark] = at.names[row.name] = f"seam:{row.name}"
         if row.looked_at and not holes:
             continue
-        at.names[row.mark] = at.names[row.name] = f"seam:{row.name}"
         link = f"/seam/{row.mark}/{row.place.side}/"
         for what, waits in (
             ("look", f"row {row.name} is not looked at"),
@@ -299,7 +349,11 @@ def _findings(at: Gathering) -> list[FindingIn]:
 
 def _hand_jobs(at: Gathering) -> list[HandJob]:
     made = []
-    for job in models.HandJob.objects.filter(aircraft=at.aircraft).select_related("person").order_by("name"):
+    written = list(models.HandJob.objects.filter(aircraft=at.aircraft).select_related("person").order_by("name"))
+    stood_for = {each.partition(":")[0] for job in written for each in job.stands_for}
+    for tag, pk in Piece.objects.filter(tag__in=stood_for).values_list("tag", "pk"):
+        at.names.setdefault(str(tag), f"piece:{pk}")
+    for job in written:
         at.tell(
             f"hand:{job.name}:do",
             About(
@@ -323,9 +377,28 @@ def _hand_jobs(at: Gathering) -> list[HandJob]:
                 # People write 1 for what goes first; the plan takes the greater figure first, and 0 for what is usual.
                 priority=_USUAL - job.priority if job.priority else 0,
                 person=job.person.name if job.person and not mark else "",
+                due=job.due,
+                stands_for=(same := _same_as(at, job.stands_for)),
+                # The record knows what it stands for, and nothing of it is left to do.
+                done=bool(job.stands_for) and not same and all(_known(at, each) for each in job.stands_for),
             )
         )
     return made
+
+
+def _same_as(at: Gathering, names: Iterable[str]) -> tuple[str, ...]:
+    """Keys of the open jobs that a row, a tag with its step (0231:3) or a finding has of itself."""
+    found: list[str] = []
+    for name in names:
+        thing, _, step = name.partition(":")
+        source = at.names.get(thing, "")
+        ends = (step,) if step else ("look", "decide", "fill", "arrive", "back")
+        found += [next((f"{source}:{end}" for end in ends if f"{source}:{end}" in at.about), "")]
+    return tuple(key for key in found if key)
+
+
+def _known(at: Gathering, name: str) -> bool:
+    return name.partition(":")[0] in at.names
 
 
 def _close_ups(at: Gathering) -> list[HandJob]:
@@ -367,6 +440,8 @@ def with_said(gathered: Gathered, said: dict[str, models.JobSaid]) -> Network:
         word = said.get(job.key)
         if job.key in gone:
             continue
+        if job.key in gathered.missing:
+            job = replace(job, release=max(job.release or gathered.today, gathered.today + timedelta(days=1)))
         if word is not None and word.status == "started":
             his = word.person is not None and word.person.craft.strip().lower() == job.craft
             job = replace(job, started=True, person=job.person or (word.person.name if his and word.person else ""))
@@ -374,6 +449,10 @@ def with_said(gathered: Gathered, said: dict[str, models.JobSaid]) -> Network:
             job = replace(job, release=max(job.release or gathered.today, gathered.today + timedelta(days=1)))
         if word is not None and word.estimate_hours is not None and not job.is_outside:
             job = replace(job, hours=Triple(*([word.estimate_hours] * 3)))
+        elif gathered.kinds and job.hours.most and not job.is_outside:
+            job = replace(job, hours=corrected(job.hours, gathered.learned.of(gathered.kinds.get(job.key, ""))))
+        if spent := gathered.booked.get(job.key):
+            job = replace(job, hours=left_over(job.hours, spent))
         jobs.append(job)
     links = tuple(x for x in gathered.network.links if x.before not in gone and x.after not in gone)
     return Network(tuple(jobs), links, gathered.network.unknown_after)

@@ -2,16 +2,16 @@
 
 from datetime import date, timedelta
 
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import NOTHING, Triple
 from witnessmark.calc.plan.network import OrderIn, ShipmentIn
 from witnessmark.records.lookups.about import About, Gathering, small
 from witnessmark.records.lookups.orders import RivetOrder, VendorOrder
 from witnessmark.records.models import Order, ShipmentLine, Vendor
 
 
-def vendor_days(vendor: Vendor) -> Triple:
-    """The vendor's own three figures."""
-    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days)
+def vendor_days(vendor: Vendor, stand_in: Triple = NOTHING) -> Triple:
+    """The vendor's own three figures; for one that names no time, what stands in for them."""
+    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days) if vendor.most_days else stand_in
 
 
 def working_days(first: date, last: date) -> int:
@@ -19,10 +19,10 @@ def working_days(first: date, last: date) -> int:
     return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
 
 
-def _left(vendor: Vendor, since: date | None, now: date) -> Triple:
+def _left(vendor: Vendor, since: date | None, now: date, stand_in: Triple) -> Triple:
     """What is still to wait of the vendor's days; it is never less than a day."""
     gone = working_days(since, now) if since else 0
-    days = vendor_days(vendor)
+    days = vendor_days(vendor, stand_in)
     return Triple(*(max(1.0, each - gone) for each in (days.least, days.likely, days.most)))
 
 
@@ -63,7 +63,7 @@ def shipments_out(at: Gathering) -> list[ShipmentIn]:
                 shipment.number,
                 vendor.name,
                 small(shipment.process),
-                _left(vendor, shipment.sent_on, at.now),
+                _left(vendor, shipment.sent_on, at.now, at.stand_in),
                 sent,
                 tuple(str(line.piece_id) for line in group),
                 _promised(shipment.promised_on, at.now),
@@ -96,7 +96,10 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
                 since=first.ordered_on,
             ),
         )
-        left, promised = _left(first.vendor, first.ordered_on, at.now), _promised(first.promised_on, at.now)
+        left, promised = (
+            _left(first.vendor, first.ordered_on, at.now, at.stand_in),
+            _promised(first.promised_on, at.now),
+        )
         made.append(OrderIn(number, first.vendor.name, what, left, True, promised))
         brings.update({line.size_id: number for line in lines if line.size_id})
     covered = {line.size.pk: group.vendor for group in order.vendors for line in group.lines if group.vendor}
@@ -120,7 +123,7 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
                 hours_from="vendor's list",
             ),
         )
-        made.append(OrderIn(key, line.vendor.name, small(line.what), vendor_days(line.vendor)))
+        made.append(OrderIn(key, line.vendor.name, small(line.what), vendor_days(line.vendor, at.stand_in)))
     for group in order.vendors:
         new = _to_buy(at, group, order, brings)
         if new is not None:
@@ -152,4 +155,4 @@ def _to_buy(at: Gathering, group: VendorOrder, order: RivetOrder, brings: dict[i
     )
     for line in lines:
         brings[line.size.pk] = key
-    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor))
+    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor, at.stand_in))

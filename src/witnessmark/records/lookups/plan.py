@@ -23,11 +23,13 @@ from witnessmark.records.lookups.network import (
     newest_said,
     with_said,
 )
+from witnessmark.records.lookups.network_faults import shop_faults
 from witnessmark.records.lookups.outside import vendor_days
 from witnessmark.records.models import Aircraft, JobSaid, Person, Role, Vendor
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-CAN_START_SHOWN = 3
+CAN_START_SHOWN = 4
+CAN_START_RANKED = 40
 NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -53,6 +55,11 @@ class Plan:
     @property
     def proved(self) -> bool:
         return not self.breaches
+
+    @cached_property
+    def faults(self) -> tuple[str, ...]:
+        """What could not be planned as it stands in the record."""
+        return (*self.gathered.faults, *shop_faults(self.shop, self.network, self.schedule.cannot))
 
     def about(self, key: str) -> About:
         return self.gathered.about_job(key)
@@ -146,13 +153,20 @@ def _solved(network: Network, shop: Shop) -> Solved:
     found = tuple(breaches(schedule, network, shop))
     if found:
         return Solved(schedule, found, {}, ())
-    listed = bench_list(schedule, network, shop, CAN_START_SHOWN, waits=0)
+    listed = bench_list(schedule, network, shop, CAN_START_RANKED, waits=0)
     return Solved(
         schedule,
         found,
         {person.person: person.jobs for person in listed.people},
         tuple(order_or_send_now(schedule, network, shop)),
     )
+
+
+def solved_without(plan: Plan, stuck: set[str]) -> Schedule | None:
+    """The schedule as if nobody had said that these jobs are stuck; None where it did not pass its check."""
+    said = {key: word for key, word in plan.said.items() if key not in stuck}
+    free = _solved(with_said(plan.gathered, said), plan.shop)
+    return None if free.breaches else free.schedule
 
 
 def here_by(vendor: Vendor, leaves: date, holidays: Iterable[date] = ()) -> HereBy:

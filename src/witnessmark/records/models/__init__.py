@@ -51,6 +51,7 @@ from witnessmark.records.models.ledger import (
 )
 from witnessmark.records.models.mats import PrintedMat
 from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
+from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
@@ -88,10 +89,13 @@ __all__ = [
     "HuntWaiting",
     "HuntWhy",
     "Job",
+    "JobLeft",
     "JobLink",
     "JobSaid",
     "Known",
     "Layer",
+    "LeftAfter",
+    "LeftThing",
     "LookedAt",
     "MaterialReading",
     "MeasuredSize",

@@ -91,8 +91,10 @@ class StepFields(models.Model):
     hours_most = models.FloatField(default=0)
     bench = models.CharField(max_length=80, blank=True)
     cures_hours = models.FloatField(default=0)
+    next_within_hours = models.FloatField(null=True, help_text="the next step begins at most so long after this one")
     caution = models.CharField(max_length=300, blank=True)
     tag_medium = models.CharField(max_length=60, blank=True)
+    needs = models.JSONField(default=list, help_text="tags, orders, or words with their place: what must be there")
 
     class Meta:
         abstract = True

@@ -64,6 +64,11 @@ class HandJob(models.Model):
     zone = models.ForeignKey(Zone, models.PROTECT, null=True)
     after = models.JSONField(default=list, help_text="job keys or names of other hand-made jobs")
     not_before = models.DateField(null=True)
+    needs = models.JSONField(default=list, help_text="tags, orders, or words with their place: what must be there")
+    due = models.DateField(null=True)
+    stands_for = models.JSONField(
+        default=list, help_text="rows, tag:step, findings whose own jobs these words, this person and these hours are"
+    )
     priority = models.IntegerField(default=0)
     person = models.ForeignKey(Person, models.PROTECT, null=True)
     note = models.TextField(blank=True)

@@ -85,3 +85,10 @@ def percent(value: float | None) -> str:
     if value is None:
         return "no claim"
     return "under 1" if 0 < value < 0.005 else f"{100 * value:.0f}"
+
+
+@register.filter
+def stopped(text: str) -> str:
+    """What people wrote, closed with a full stop as a sentence is."""
+    plain = text.strip()
+    return plain if not plain or plain[-1] in ".!?" else f"{plain}."
