@@ -172,7 +172,7 @@ def test_the_calendar_reads_back_and_an_entry_keeps_its_name(shop: Shop, capsys:
     job.save()
     keep_answer(
         "forecast", str(shop.aircraft.pk), inputs={},
-        result={"milestones": {"hand:end:do": {"half_by": "2027-03-01", "four_in_five_by": "2027-05-10"}}},
+        result={"milestones": {"hand:end:do": {"half": "2027-03-01", "four_in_five": "2027-05-10", "nineteen_in_twenty": "2027-07-01"}}},
     )  # fmt: skip
     events = {str(e["uid"]): e for e in Calendar.from_ical(calendar(shop.aircraft)).walk("VEVENT")}
     step = events[f"hand:end:do@{shop.aircraft.pk}.witnessmark"]
