@@ -26,6 +26,7 @@ ADDRESSES = (
     "/find/?q=nothing+such",
     "/seams/",
     "/outwork/",
+    "/mat/",
     "/orders/",
     "/plan/",
     "/papers/",

@@ -27,7 +27,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Found:
-    """One thing on the mat: its outline, its holes, and how bright it is."""
+    """One thing on the mat: its outline, its holes, and how bright it is; a dark one was found by its brightness."""
 
     outline: Line
     holes: tuple[Line, ...]
@@ -35,6 +35,7 @@ class Found:
     rgb: tuple[float, float, float]
     at_border: bool
     solidity: float
+    dark: bool
 
 
 @dataclass(frozen=True)
@@ -167,7 +168,7 @@ def find(flat: Flat, apart: Difference) -> list[Found]:
             if (line := _fine(flat, apart.signal, apart.noise, hole, inward=True, dark=False)) is not None
         )
         found.append(
-            Found(outline, lines, area / per2, tuple(float(v) for v in colour), border, area / max(full, 1.0))  # type: ignore[arg-type]
+            Found(outline, lines, area / per2, tuple(float(v) for v in colour), border, area / max(full, 1.0), dark)  # type: ignore[arg-type]
         )
     return sorted(
         found, key=lambda f: (round(float(f.outline.points[:, 1].mean()) / 12), float(f.outline.points[:, 0].mean()))

@@ -132,11 +132,13 @@ def _measure(flat: Flat, apart: Any, one: Found, number: int, white: Array) -> P
         return _unknown(flat, one, number, miss, white)
     if miss > GOOD_MISS_MM:
         doubts.append(f"its outline misses the shape of a {family} by {miss:.2f} mm on the average")
+    if one.dark:
+        doubts.append("it is dark: its figures are worse than those of bright pieces, and a thread is not looked for")
     if one.at_border:
         doubts.append("it lies at the edge of the work area and may be cut off")
     if margin < 1.25 and second is not None:
         doubts.append(f"the outline alone could be a {second.family} as well")
-    seen = flank(flat, apart.signal, apart.noise, best) if family in FACES else None
+    seen = flank(flat, apart.signal, apart.noise, best) if family in FACES and not one.dark else None
     figures, angle, pitch = _figures(flat, best, family, seen)
     if family == "hexagon":
         doubts.append("a round head of the same height, lying on its side, has the same outline")
