@@ -19,6 +19,7 @@ from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, is_flush, is_i
 from witnessmark.records.models import HoleState
 from witnessmark.web import asked
 from witnessmark.web.seam_drawing import edge_drawing, legend, row_lines, section
+from witnessmark.web.seam_rivet import joint_part, length_part
 from witnessmark.web.templatetags.figures import small
 
 
@@ -85,6 +86,9 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
             "section": section(seen),
             "length_working": seen.length.working.to_dict() if seen.length else None,
             "edges": _edges(drawn),
+            "lh": length_part(drawn, request.GET),
+            "joint": joint_part(drawn, request.GET),
+            "flush_row": seen.size is not None and is_rivet(seen.size) and is_flush(seen.size),
             "register": register,
             "register_working": register.working.to_dict() if register else None,
             "oversize": [hole for hole in drawn.holes if hole.readings],

@@ -1,0 +1,91 @@
+"""What the record knows for reckoning with a row's rivet: the head, the hole, the sheets; what is missing is named."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from witnessmark.calc.fasteners.catalogue import Shape, built_in
+from witnessmark.calc.fasteners.compare import joint_sheet
+from witnessmark.calc.fasteners.driven import LengthChoice, length_choice
+from witnessmark.calc.fasteners.flush import least_sheet
+from witnessmark.calc.fasteners.joint import Sheet
+from witnessmark.calc.fasteners.tooling import drill_for
+from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.seams import RowSeen, is_flush, is_inch
+from witnessmark.records.models import FastenerSize, Layer
+
+
+@dataclass(frozen=True)
+class LengthAndHead:
+    """Both lengths with their stock lengths, or why there are none; the flush head and the sheet it wants."""
+
+    choice: LengthChoice | None
+    why: str
+    hole_mm: float | None
+    half_steps: bool
+    head: Shape | None
+    least_sheet_mm: float | None
+    outer_mm: float | None
+
+
+def missing_layer(layers: Sequence[Layer]) -> str:
+    """Name the layer that a stack lacks; empty where its numbers run on and two sheets lie in it."""
+    if not layers:
+        return "No stack is written down for this row: measure the sheets."
+    have = [layer.number for layer in layers]
+    gaps = [str(number) for number in range(1, max(have)) if number not in have]
+    if gaps:
+        return f"Layer {', '.join(gaps)} of the stack is missing: measure it before a length is chosen."
+    if len(have) == 1:
+        return f"The stack holds {layers[0].name} alone: the layer under it is missing. Measure it before a length is chosen."
+    return ""
+
+
+def head_of(size: FastenerSize) -> Shape | None:
+    """The head of a size as the shop measured it, else as the catalogue has it; None where neither knows the code."""
+    return next((each for each in (*own_shapes(), *built_in()) if each.code == size.code), None)
+
+
+def length_and_head(seen: RowSeen) -> LengthAndHead:
+    """Reckon the length of a row's rivet both ways, with the hole that its drill makes."""
+    size = seen.size
+    if size is None or seen.length is None or seen.grip is None:
+        return LengthAndHead(None, seen.why_no_length, None, False, None, None, None)
+    head = head_of(size) if is_flush(size) else None
+    tall = (head.head_height_mm or 0.0) if head else 0.0
+    inch = is_inch(size)
+    half = not inch and (head is None or head.length_step_mm < 1)
+    hole, why, choice, least = None, missing_layer(seen.layers), None, None
+    try:
+        hole = drill_for(size.nominal_mm, inch)[1]
+        if head is not None and head.head_mm and head.head_deg:
+            least = least_sheet(head.head_mm, head.shank_mm, head.head_deg)
+        if not why:
+            choice = length_choice(
+                seen.grip.grip_mm,
+                size.nominal_mm,
+                hole,
+                "flush" if is_flush(size) else "protruding",
+                tall,
+                "inch" if inch else "metric",
+                half,
+            )
+    except ValueError as error:
+        why = why or f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
+    return LengthAndHead(choice, why, hole, half, head, least, seen.layers[0].thickness_mm if seen.layers else None)
+
+
+def joint_sheets(layers: Sequence[Layer], tensile_mpa: float | None) -> list[Sheet]:
+    """The sheets of a stack with their strengths; ValueError names the sheet whose material says nothing."""
+    missing = missing_layer(layers)
+    if missing:
+        raise ValueError(missing.rstrip("."))
+    sheets = []
+    for layer in layers:
+        try:
+            sheets.append(joint_sheet(layer.material, layer.thickness_mm, tensile_mpa))
+        except ValueError:
+            raise ValueError(
+                f"{layer.name} is of {layer.material or 'no material that is written down'}, of which no strength is "
+                "held: type the tensile strength below"
+            ) from None
+    return sheets

@@ -1,0 +1,74 @@
+"""On a row: length by rule and by volume, the flush head in its seat, and the joint beside a substitute."""
+
+import pytest
+from django.test import Client
+
+from tests.records.shop import Shop, make_shop
+from tests.support.pages import words
+from tests.support.rows import make_row, make_size
+from witnessmark.records.models import FastenerSize, Layer
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    return make_shop()
+
+
+def page(shop: Shop, address: str) -> str:
+    client = Client()
+    client.force_login(shop.mechanic)
+    answer = client.get(address)
+    assert answer.status_code == 200
+    return words(answer)
+
+
+def flush_size() -> FastenerSize:
+    """A metric 120 degree flush rivet of the built-in catalogue, so that its head is known."""
+    from witnessmark.calc.fasteners.catalogue import built_in
+
+    shape = next(s for s in built_in() if s.form == "flush" and s.head_deg == 120 and s.shank_mm == 3.0)
+    return FastenerSize.objects.create(
+        code=shape.code, kind="flush rivet 120", head_deg=120, nominal_mm=3.0, nominal_typed="3.0 mm", family="metric"
+    )
+
+
+def test_rule_and_volume_stand_side_by_side_with_each_shop_head_in_words(shop: Shop) -> None:
+    """Rule G + 1.5 D (NAVEDTRA 14018): 3.5 + 4.5 = 8.0; volume G (Dh/D)^2 + 1.125 D: 3.5 x 1.0678 + 3.375 = 7.11."""
+    make_row(shop, "C2", make_size(shop))
+    text = page(shop, "/seam/C2/L/")
+    assert "By the rule 8.00 mm, by volume 7.11 mm: nearest in stock 7 mm." in text
+    for flag in ("short: the head", "clinch-prone: too much stands out", "within the limits"):
+        assert flag in text
+
+
+def test_a_layer_that_is_missing_is_named_and_no_length_by_volume_is_said(shop: Shop) -> None:
+    row = make_row(shop, "C2", make_size(shop), stack=(1.0, 0.8, 2.5))
+    Layer.objects.filter(row=row, number=2).delete()
+    text = page(shop, "/seam/C2/L/")
+    assert "Layer 2 of the stack is missing" in text
+    assert "by volume" not in text
+    make_row(shop, "C3", make_size(shop, "VN12-4.0", 4.0), stack=(1.0,))
+    assert "the layer under it is missing" in page(shop, "/seam/C3/L/")
+
+
+def test_a_flush_head_is_set_beside_the_seat_that_was_measured(shop: Shop) -> None:
+    make_row(shop, "C2", flush_size())
+    assert "nothing is said of how the head sits" in page(shop, "/seam/C2/L/")
+    assert "proud" in page(shop, "/seam/C2/L/?mouth=5.0&seat_deg=120")
+    assert "The angle is missing" in page(shop, "/seam/C2/L/?mouth=5.0")
+    assert "Nothing was reckoned" in page(shop, "/seam/C2/L/?mouth=-5&seat_deg=120")
+
+
+def test_the_joint_says_both_loads_and_asks_for_what_the_stack_does_not_say(shop: Shop) -> None:
+    row = make_row(shop, "C2", make_size(shop), edge_mm=9.0)
+    ask = "/seam/C2/L/?own_alloy=D&sub_d=3.5&sub_alloy=D"
+    assert "sheet 1 is of no material" in page(shop, ask).lower()
+    Layer.objects.filter(row=row).update(material="clad dural")
+    text = page(shop, ask)
+    assert "of the row carries" in text
+    assert "it is no leave to substitute" in text
+    assert "alloy of the row's rivet is not known" in page(shop, "/seam/C2/L/?sub_d=3.5&sub_alloy=D")
+    assert "does not fill a hole" in page(shop, "/seam/C2/L/?own_alloy=D&sub_d=2.6&sub_alloy=D")
+    assert "Diameter of the substitute: " in page(shop, "/seam/C2/L/?own_alloy=D&sub_d=wide&sub_alloy=D")
