@@ -10,17 +10,23 @@ import pytest
 from tests.records.shop import Shop, make_part, make_place, make_shop, take_in
 from tests.records.test_photo_store import picture
 from witnessmark.records.actions import hunting
+from witnessmark.records.actions.buying import order_came
 from witnessmark.records.actions.certificates import show_trace
 from witnessmark.records.actions.custody import holder, lay_down, put_back
 from witnessmark.records.actions.saying import NotAllowed, Refused
-from witnessmark.records.lookups.hunts import candidates, hunts, weight_known
+from witnessmark.records.lookups.bench import bench_today
+from witnessmark.records.lookups.hunts import asks_due, candidates, hunts, weight_known
 from witnessmark.records.lookups.ledger import check_ledger
+from witnessmark.records.lookups.plan import make_plan
+from witnessmark.records.lookups.promises import promises, vendor_times
 from witnessmark.records.models import (
+    Aircraft,
     Finding,
     Holding,
     Hunt,
     HuntAsked,
     Move,
+    Order,
     Person,
     PhotoUse,
     Piece,
@@ -28,6 +34,7 @@ from witnessmark.records.models import (
     Place,
     Role,
     Untraced,
+    Vendor,
 )
 from witnessmark.records.photo_store import NotAPicture
 
@@ -149,18 +156,95 @@ def test_a_purchase_waits_for_the_stores(shop: Shop) -> None:
     )  # fmt: skip
     offer = HuntAsked.objects.get()
     with pytest.raises(Refused, match="have not been searched for Compass bracket"):
-        hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=offer)
+        hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=offer, ordered_on=DAY)
     hunting.search_stores(
         by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, answer="Shelves A to F and tray 2: not there"
     )
     with pytest.raises(NotAllowed):
-        hunting.agree_purchase(by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, offer=offer)
+        hunting.agree_purchase(by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, offer=offer, ordered_on=DAY)
     act_id = uuid.uuid4()
     for _ in range(2):
-        hunting.agree_purchase(by=shop.lead, act_id=act_id, hunt=one, offer=offer)
+        hunting.agree_purchase(by=shop.lead, act_id=act_id, hunt=one, offer=offer, ordered_on=DAY)
     with pytest.raises(Refused, match="bought already"):
-        hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=offer)
+        hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=offer, ordered_on=DAY)
     assert hunts(shop.aircraft, DAY)[0].sentence == "Compass bracket is bought from Old Dockyard and has not come."
+    order = Order.objects.get()
+    assert (order.number, order.what, order.count, order.ordered_on) == ("H-1", "Compass bracket", 1, DAY)
+    assert order.vendor.name == "Old Dockyard"
+    assert "180.00 EUR" in order.note
+
+
+def bought(shop: Shop, whom: str = "Old Dockyard", **more: object) -> tuple[Hunt, Order]:
+    one = hunt(shop)
+    hunting.ask_after(by=shop.lead, act_id=uuid.uuid4(), hunt=one, whom=whom, asked_on=DAY)
+    hunting.search_stores(by=shop.lead, act_id=uuid.uuid4(), hunt=one, answer="not there")
+    offer = HuntAsked.objects.get(hunt=one)
+    hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=offer, ordered_on=DAY, **more)  # type: ignore[arg-type]
+    return one, Order.objects.latest("pk")
+
+
+def test_what_is_bought_is_an_order_that_plan_and_promises_know(shop: Shop) -> None:
+    _, order = bought(shop, promised_on=date(2026, 5, 29))
+    assert order.vendor != shop.vendor
+    (promise,) = promises(DAY, vendor_times(DAY))
+    assert (promise.kind, promise.number, promise.promised_on) == ("order", "H-1", date(2026, 5, 29))
+    Aircraft.objects.update(today=DAY)
+    shop.aircraft.refresh_from_db()
+    assert any(key.startswith("order:H-1") for key in make_plan(shop.aircraft).network.by_key)
+
+
+def test_a_known_vendor_is_not_made_twice_and_numbers_do_not_collide(shop: Shop) -> None:
+    make_order = Order.objects.create(number="H-1", vendor=shop.vendor, what="X", count=1, act=bought(shop)[1].act)
+    _, order = bought(shop, whom="plater")
+    assert make_order.pk
+    assert order.vendor == shop.vendor
+    assert order.number == "H-2"
+    assert Vendor.objects.count() == 2
+
+
+def test_the_order_of_a_hunt_comes_in_at_the_hunt_untraced(shop: Shop) -> None:
+    one, order = bought(shop)
+    with pytest.raises(Refused, match="Take it in at the hunt"):
+        order_came(by=shop.lead, act_id=uuid.uuid4(), number="H-1", came_on=DAY)
+    later = date(2026, 5, 20)
+    told = hunting.found_arrives(
+        by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, tag="0402", name="Bracket", to=shop.shelf, came_on=later
+    )
+    order.refresh_from_db()
+    assert order.came_on == later
+    assert Untraced.objects.filter(piece_id=told["piece"]).exists()
+    assert check_ledger().balanced
+
+
+def test_an_order_whose_hunt_ended_otherwise_still_comes_in(shop: Shop) -> None:
+    one, order = bought(shop)
+    hunting.give_up_hunt(by=shop.lead, act_id=uuid.uuid4(), hunt=one, why="Made new")
+    order_came(by=shop.lead, act_id=uuid.uuid4(), number="H-1", came_on=DAY)
+    order.refresh_from_db()
+    assert order.came_on == DAY
+
+
+@pytest.mark.parametrize(
+    ("more", "why"), [({"count": 0}, "starts at 1"), ({"promised_on": date(2026, 5, 1)}, "before")]
+)
+def test_a_purchase_badly_said_orders_nothing(shop: Shop, more: dict[str, object], why: str) -> None:
+    with pytest.raises(Refused, match=why):
+        bought(shop, **more)
+    assert not Order.objects.exists()
+
+
+def test_who_is_to_be_asked_again_stands_on_the_bench_of_the_one_who_asked(shop: Shop) -> None:
+    Aircraft.objects.update(today=DAY)
+    shop.aircraft.refresh_from_db()
+    one = hunt(shop)
+    ask = {"hunt": one, "asked_on": date(2026, 5, 1), "ask_again_on": date(2026, 5, 10)}
+    hunting.ask_after(by=shop.mechanic, act_id=uuid.uuid4(), whom="Old Dockyard", **ask)  # type: ignore[arg-type]
+    hunting.ask_after(by=shop.lead, act_id=uuid.uuid4(), whom="Ropewalk", **{**ask, "ask_again_on": date(2026, 6, 1)})  # type: ignore[arg-type]
+    bench = bench_today(shop.aircraft)
+    assert [row.whom for row in bench.asks_of(shop.mechanic)] == ["Old Dockyard"]
+    assert bench.asks_of(shop.lead) == ()
+    hunting.give_up_hunt(by=shop.lead, act_id=uuid.uuid4(), hunt=one, why="Made new")
+    assert asks_due(shop.aircraft, DAY) == []
 
 
 def test_an_offer_for_something_else_is_not_bought(shop: Shop) -> None:
@@ -168,7 +252,9 @@ def test_an_offer_for_something_else_is_not_bought(shop: Shop) -> None:
     hunting.ask_after(by=shop.lead, act_id=uuid.uuid4(), hunt=other, whom="X", asked_on=DAY)
     hunting.search_stores(by=shop.lead, act_id=uuid.uuid4(), hunt=one, answer="not there")
     with pytest.raises(Refused, match="something else"):
-        hunting.agree_purchase(by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=HuntAsked.objects.get())
+        hunting.agree_purchase(
+            by=shop.lead, act_id=uuid.uuid4(), hunt=one, offer=HuntAsked.objects.get(), ordered_on=DAY
+        )
 
 
 def test_the_stores_show_what_it_could_be(shop: Shop) -> None:
@@ -195,7 +281,7 @@ def test_what_is_found_arrives_untraced_and_is_fitted_only_when_shown(shop: Shop
     place = make_place(shop, "6-12-170")
     one = hunt(shop, place=place)
     told = hunting.found_arrives(
-        by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, tag="0401", name="Compass bracket", to=shop.shelf, mass_g=90,
+        by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, tag="0401", name="Compass bracket", to=shop.shelf, mass_g=90, came_on=DAY,
         picture=picture(),
     )  # fmt: skip
     piece = Piece.objects.get(pk=told["piece"])

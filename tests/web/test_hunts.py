@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.support.pages import words
-from witnessmark.records.models import Finding, Hunt, HuntAsked, Person, Piece, Untraced
+from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Person, Piece, Untraced
 
 pytestmark = pytest.mark.django_db
 
@@ -107,12 +107,21 @@ def test_from_asking_to_buying_to_taking_it_in(shop: Shop) -> None:
     assert post("agree", offer=offer) == 422
     assert post("stores", answer="Shelves A to F, tray 2: not there") == 302
     assert "Buy it from Old Dockyard" in words(browser.get(address))
-    assert post("agree", offer=offer) == 302
+    assert "Ask again: Old Dockyard" not in words(browser.get("/"))
+    Aircraft.objects.update(today="2099-01-02")
+    assert "Ask again: Old Dockyard, about Compass bracket" in words(browser.get("/"))
+    assert "Ask again" not in words(client(shop.mechanic).get("/"))
+    assert post("agree", offer=offer, promised="2020-01-01") == 422
+    assert post("agree", offer=offer, promised="2099-02-01") == 302
+    assert "Ask again" not in words(browser.get("/"))
+    assert "Take it in at hunt H-1" in words(browser.get("/orders/"))
     assert post("arrives", tag="0401", shelf="shelf C2", mass="90 g", picture=photo()) == 302
     piece = Piece.objects.get(tag="0401")
     assert (piece.name, piece.mass_g) == ("Compass bracket", 90)
     assert Untraced.objects.filter(piece=piece).exists()
     assert "is found" in words(browser.get(address))
+    assert Order.objects.get().came_on is not None
+    assert "Take it in at hunt" not in words(browser.get("/orders/"))
 
 
 @pytest.mark.parametrize(

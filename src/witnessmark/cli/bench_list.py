@@ -6,6 +6,7 @@ With --json one object:
   today, sentence, proved (bool), breaches [str], faults [str]
   do_now: null or {say, why [str], who}
   people: [{name, craft, here_today, all_day, runs_dry_on (date or null), none,
+            ask_again: [{hunt, what, whom, since}],
             jobs: [{key, what, why, caution, status (open | started | stuck), note, hours_likely, bench, lies_at,
                     tag, starts_on, slack_working_days, frees_jobs, needs: [{kind, what, where, here}]}]}]
   waits: [{what, because [str], so}]
@@ -74,6 +75,10 @@ def to_dict(bench: "BenchToday", people: "list[Mechanic]") -> dict[str, Any]:
                 "all_day": m.all_day,
                 "runs_dry_on": m.dry_on,
                 "none": m.none,
+                "ask_again": [
+                    {"hunt": row.hunt.number, "what": row.hunt.what, "whom": row.whom, "since": row.ask_again_on}
+                    for row in bench.asks_of(m.person)
+                ],
                 "jobs": [
                     {
                         "key": job.key,
@@ -141,6 +146,8 @@ def _say(bench: "BenchToday", people: "list[Mechanic]") -> None:
                 print(f"     {need.kind}: {need.what}, {need.where}{'' if need.here else ' Not here.'}")
         if not m.jobs:
             print(f"  {m.none}")
+        for row in bench.asks_of(m.person):
+            print(f"  Ask {row.whom} again about {row.hunt.what}, hunt {row.hunt.number}: due {row.ask_again_on}.")
     for chain in ((bench.chain,) if bench.chain else ()) + bench.waits:
         print(
             f"\n{chain.head}, because " + ", because ".join(chain.because) + (f", so {chain.so}" if chain.so else ".")

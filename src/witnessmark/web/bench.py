@@ -54,6 +54,7 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
         "bench.html",
         {
             "bench": bench,
+            "asks": bench.asks_of(me),
             "left": left,
             "left_keys": {job.left.key for job in left},
             "bare": [job for job in left if job.prime_by is not None],

@@ -242,7 +242,15 @@ def _agree(request: HttpRequest, seen: Hunted) -> None:
     offer = HuntAsked.objects.filter(pk=int(chosen)).first() if chosen.isascii() and chosen.isdigit() else None
     if offer is None:
         raise Refused("There is no such offer. Nothing was bought.")
-    hunting.agree_purchase(by=asked.me(request), act_id=asked.act_id(request), hunt=seen.hunt, offer=offer)
+    hunting.agree_purchase(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        hunt=seen.hunt,
+        offer=offer,
+        ordered_on=seen.today,
+        promised_on=asked.day(request, "promised", "Promised for"),
+        count=asked.whole(request, "count", "The count") if request.POST.get("count", "").strip() else 1,
+    )
 
 
 def _arrives(request: HttpRequest, seen: Hunted) -> None:
@@ -256,6 +264,7 @@ def _arrives(request: HttpRequest, seen: Hunted) -> None:
             tag=request.POST.get("tag", ""),
             name=request.POST.get("name", "") or seen.hunt.what,
             to=_shelf(request),
+            came_on=seen.today,
             count=asked.whole(request, "count", "The count") or 1,
             mass_g=parse_mass(mass).g if mass else None,
             picture=picture[0] if picture else None,

@@ -14,6 +14,7 @@ from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.actions.buying import measure_box, order_came, order_leaves
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
+from witnessmark.records.lookups.hunts import hunts_of
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
 from witnessmark.records.lookups.seams import rows_seen
@@ -51,6 +52,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         else []
     )
     waiting = [o for o in order.placed if o.ordered_on and not o.came_on] if order else []
+    hunted = hunts_of(waiting)
     return render(
         request,
         "orders.html",
@@ -61,8 +63,12 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "groups": groups,
             "all_vendors": Vendor.objects.order_by("name"),
             "act_id_box": uuid.uuid4(),
-            "next_number": next_number("O-", [o.number for o in order.placed]) if order else "",
-            "waiting": [(o, (now - o.promised_on).days if o.promised_on else 0, uuid.uuid4()) for o in waiting],
+            "next_number": next_number("O-", [o.number for o in order.placed if not o.number.startswith("H-")])
+            if order
+            else "",
+            "waiting": [
+                (o, (now - o.promised_on).days if o.promised_on else 0, uuid.uuid4(), hunted.get(o.pk)) for o in waiting
+            ],
             "came": [o for o in order.placed if o.came_on] if order else [],
         },
     )

@@ -13,7 +13,7 @@ from witnessmark.records.lookups.receiving import KIND as RECEIVED
 from witnessmark.records.lookups.receiving import boxes, match_box
 from witnessmark.records.lookups.seams import rows_seen
 from witnessmark.records.lookups.survey import SurveySeen, survey
-from witnessmark.records.models import Act, Aircraft, Order, Person, Role, Vendor
+from witnessmark.records.models import Act, Aircraft, Hunt, Order, Person, Role, Vendor
 
 
 def _line(each: ToOrder) -> dict[str, Any]:
@@ -116,6 +116,12 @@ def order_came(*, by: Person, act_id: uuid.UUID, number: str, came_on: date) -> 
             raise Refused(f"There is no order {number}. Nothing was changed.")
         if lines.filter(ordered_on=None).exists():
             raise Refused(f"Order {number} has not left yet. Nothing was changed.")
+        hunt = Hunt.objects.filter(bought_act__in=lines.values("act"), state="open").first()
+        if hunt is not None:
+            raise Refused(
+                f"Order {number} brings what hunt {hunt.number} looks for. Nothing was changed. "
+                "Take it in at the hunt: there it gets its tag, its shelf and its picture, and is untraced until shown."
+            )
         came = lines.filter(came_on=None).update(came_on=came_on)
         if not came:
             raise Refused(f"Order {number} came already. Nothing was changed.")

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from witnessmark.records.actions.condition import next_finding_number
-from witnessmark.records.actions.custody import single
+from witnessmark.records.actions.custody import holder, single
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.models import (
     Act,
@@ -22,6 +22,7 @@ from witnessmark.records.models import (
     HuntWaiting,
     HuntWhy,
     Move,
+    Order,
     Person,
     PhotoUse,
     Piece,
@@ -30,6 +31,7 @@ from witnessmark.records.models import (
     Role,
     Tagging,
     Untraced,
+    Vendor,
 )
 from witnessmark.records.photo_store import keep_bytes
 from witnessmark.records.words import search_words
@@ -321,8 +323,59 @@ def search_stores(*, by: Person, act_id: uuid.UUID, hunt: Hunt, answer: str, fou
     return say("search_stores", by=by, act_id=act_id, said=said, do=do, aircraft=hunt.aircraft)
 
 
-def agree_purchase(*, by: Person, act_id: uuid.UUID, hunt: Hunt, offer: HuntAsked) -> Result:
-    """Agree to buy what somebody offered. The stores are searched first: without their answer it is refused."""
+def _seller(whom: str, hunt: Hunt) -> Vendor:
+    """The vendor of this name or code; whoever is bought from for the first time becomes one that names no time yet."""
+    known = Vendor.objects.filter(name__iexact=whom).first() or Vendor.objects.filter(code__iexact=whom).first()
+    if known is not None:
+        return known
+    taken = set(Vendor.objects.filter(code__startswith="H-").values_list("code", flat=True))
+    code = next(c for c in (hunt.number, *(f"{hunt.number}-{n}" for n in range(2, 1000))) if c not in taken)
+    return Vendor.objects.create(
+        code=code,
+        name=whom,
+        does="bought from on a hunt",
+        least_days=0,
+        likely_days=0,
+        most_days=0,
+        holder=holder(HolderKind.VENDOR, whom),
+    )
+
+
+def _order(act: Act, hunt: Hunt, offer: HuntAsked, count: int, ordered_on: date, promised_on: date | None) -> Order:
+    """Put the purchase among the orders: it is promised, waited for and planned with like any other."""
+    taken = set(Order.objects.filter(number__startswith=hunt.number).values_list("number", flat=True))
+    number = next(n for n in (hunt.number, *(f"{hunt.number}-{k}" for k in range(2, 1000))) if n not in taken)
+    price = f"{offer.price} {offer.currency}" if offer.price is not None else ""
+    papers = f"papers: {offer.papers}" if offer.papers else ""
+    return Order.objects.create(
+        number=number,
+        vendor=_seller(offer.whom, hunt),
+        what=hunt.what,
+        count=count,
+        ordered_on=ordered_on,
+        promised_on=promised_on,
+        note="; ".join(part for part in (f"Hunt {hunt.number}", price, papers) if part) + ".",
+        act=act,
+    )
+
+
+def agree_purchase(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    hunt: Hunt,
+    offer: HuntAsked,
+    ordered_on: date,
+    promised_on: date | None = None,
+    count: int = 1,
+) -> Result:
+    """Agree to buy what somebody offered; it becomes an order. Without a search of the stores it is refused."""
+    if count < 1:
+        raise Refused("A count starts at 1. Nothing was bought.")
+    if promised_on is not None and promised_on < ordered_on:
+        raise Refused(
+            f"{promised_on} is promised and {ordered_on} is ordered: it cannot come before. Nothing was bought."
+        )
 
     def do(act: Act) -> Result:
         fresh = _open(hunt)
@@ -337,9 +390,16 @@ def agree_purchase(*, by: Person, act_id: uuid.UUID, hunt: Hunt, offer: HuntAske
             raise Refused(f"{fresh.what} is bought already. Nothing was changed.")
         fresh.bought, fresh.bought_act = offer, act
         fresh.save(update_fields=["bought", "bought_act"])
-        return {"hunt": fresh.number, "from": offer.whom}
+        order = _order(act, fresh, offer, count, ordered_on, promised_on)
+        return {"hunt": fresh.number, "from": offer.whom, "order": order.number}
 
-    said = {"hunt": hunt.pk, "offer": offer.pk}
+    said = {
+        "hunt": hunt.pk,
+        "offer": offer.pk,
+        "ordered_on": ordered_on,
+        "promised_on": promised_on,
+        "count": count,
+    }
     return say("agree_purchase", by=by, act_id=act_id, said=said, do=do, aircraft=hunt.aircraft, roles=(Role.LEAD,))
 
 
@@ -351,12 +411,16 @@ def found_arrives(
     tag: str,
     name: str,
     to: Holder,
+    came_on: date,
     count: int = 1,
     mass_g: float | None = None,
     picture: bytes | None = None,
     picture_name: str = "",
 ) -> Result:
-    """Receive what a hunt brought: a new piece on a shelf, untraced until somebody shows where it comes from."""
+    """Receive what a hunt brought: a new piece on a shelf, untraced until somebody shows where it comes from.
+
+    What was bought comes in with it: its order counts as here from `came_on`.
+    """
     if not by.may_write:
         raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
     if to.kind not in LAID_ON:
@@ -373,6 +437,8 @@ def found_arrives(
             PhotoUse.objects.create(photo=photo, piece=piece, what=f"As it came, hunt {fresh.number}", act=act)
         fresh.found_piece, fresh.state = piece, "found"
         fresh.save(update_fields=["found_piece", "state"])
+        if fresh.bought_act_id is not None:
+            Order.objects.filter(act_id=fresh.bought_act_id, came_on=None).update(came_on=came_on)
         return {"hunt": fresh.number, "piece": piece.pk, "untraced": True}
 
     said = {
@@ -380,6 +446,7 @@ def found_arrives(
         "tag": tag.strip(),
         "name": name.strip(),
         "to": to.pk,
+        "came_on": came_on,
         "count": count,
         "mass_g": mass_g,
         "photo": photo.sha256 if photo else None,

@@ -7,6 +7,7 @@ from datetime import date
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
 from witnessmark.records.lookups.forecast import criticality
+from witnessmark.records.lookups.hunts import asks_due
 from witnessmark.records.lookups.leaves import ToSend, and_list, risk_words, to_send
 from witnessmark.records.lookups.needs import Need, needs_of
 from witnessmark.records.lookups.plan import (
@@ -19,7 +20,7 @@ from witnessmark.records.lookups.plan import (
     spoken,
     works_on,
 )
-from witnessmark.records.models import Aircraft, Person, Role
+from witnessmark.records.models import Aircraft, HuntAsked, Person, Role
 
 _NUMBERS = ("Nobody", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
 
@@ -105,6 +106,11 @@ class BenchToday:
     waits: tuple[Chain, ...]
     stuck: tuple[Stuck, ...]
     to_send: tuple[ToSend, ...]
+    asks: tuple[HuntAsked, ...] = ()
+
+    def asks_of(self, person: Person) -> tuple[HuntAsked, ...]:
+        """Whom this person, who asked before, is to ask again."""
+        return tuple(row for row in self.asks if row.act.person_id == person.pk)
 
 
 def bench_today(aircraft: Aircraft) -> BenchToday:
@@ -132,6 +138,7 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
         waits=tuple(chains[1:5]),
         stuck=_stuck(plan),
         to_send=to_send(plan, leaving),
+        asks=tuple(asks_due(aircraft, plan.shop.today)),
     )
 
 

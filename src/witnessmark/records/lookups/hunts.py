@@ -15,6 +15,7 @@ from witnessmark.records.models import (
     Hunt,
     HuntAsked,
     HuntWaiting,
+    Order,
     PhotoUse,
     Piece,
     Place,
@@ -114,6 +115,25 @@ def hunts(aircraft: Aircraft, today: date, number: str | None = None) -> list[Hu
     ]
     far = date.max
     return sorted(found, key=lambda h: (h.hunt.state != "open", h.hunt.may_wait_until or far, h.hunt.number))
+
+
+def asks_due(aircraft: Aircraft, today: date) -> list[HuntAsked]:
+    """The newest word of everybody whose day to be asked again has come, for hunts still open; the oldest first."""
+    words = HuntAsked.objects.filter(hunt__aircraft=aircraft, hunt__state="open", hunt__bought=None)
+    newest = {
+        (row.hunt_id, row.whom.casefold()): row
+        for row in words.select_related("hunt", "act").order_by("asked_on", "id")
+    }
+    due = [(row.ask_again_on, row.pk, row) for row in newest.values() if row.ask_again_on and row.ask_again_on <= today]
+    return [row for *_, row in sorted(due)]
+
+
+def hunts_of(orders: Iterable[Order]) -> dict[int, Hunt]:
+    """The open hunt that each of these orders was agreed for, by the order."""
+    orders = list(orders)
+    open_ones = Hunt.objects.filter(state="open", bought_act__in={order.act_id for order in orders})
+    by_act = {hunt.bought_act_id: hunt for hunt in open_ones}
+    return {order.pk: by_act[order.act_id] for order in orders if order.act_id in by_act}
 
 
 def _photos(rows: Iterable[Hunt]) -> dict[int, list[PhotoUse]]:
