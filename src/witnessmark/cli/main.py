@@ -42,6 +42,8 @@ COMMANDS = {
     "learned": "what booked hours say of the estimates, progress, promises kept",
     "calendar": "the plan as a calendar file",
     "ship": "what may leave for a vendor, what must not, on which terms",
+    "certificates": "which papers have not come, what waits in quarantine and why, what is untraced",
+    "outside": "what each craftsman outside has, when he runs dry, what could feed him",
     "hunt": "what is missing, wrong or wanted better, and what to do for it now",
     "trip": "the next drive: its stops in order, what waits, the van",
     "confusion": "which bags of a shipment could not be told apart if they came back mixed",

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions import certificates
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.lookups.certificates import AllPapers, papers
+from witnessmark.records.lookups.certificates import papers
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment
 from witnessmark.records.photo_store import NotAPicture
@@ -37,7 +37,7 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
         "certificates.html",
         {
             "seen": seen,
-            "say": _sentence(seen),
+            "say": seen.sentence,
             "open": [
                 (each, [(paper, uuid.uuid4()) for paper in each.papers], [(row, uuid.uuid4()) for row in each.held])
                 for each in seen.open
@@ -50,17 +50,6 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
             "may_lift": asked.me(request).role in ("lead", "inspector"),
         },
     )
-
-
-def _sentence(seen: AllPapers) -> str:
-    missing = sum(len(each.missing) for each in seen.open)
-    if not missing:
-        return "No paper is missing." if seen.whole else "No shipment has been asked for a paper yet."
-    many = "One paper is missing" if missing == 1 else f"{missing} papers are missing"
-    held = seen.quarantined
-    if not held:
-        return f"{many}; nothing waits for it here."
-    return f"{many}, and {'one piece waits' if held == 1 else f'{held} pieces wait'} in quarantine."
 
 
 def _row(request: HttpRequest, name: str) -> int:

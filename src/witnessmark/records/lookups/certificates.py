@@ -42,6 +42,18 @@ class AllPapers:
     def quarantined(self) -> int:
         return sum(len(each.held) for each in (*self.open, *self.whole)) + len(self.other_held)
 
+    @property
+    def sentence(self) -> str:
+        """Say how many papers are missing and how much waits in quarantine."""
+        missing = sum(len(each.missing) for each in self.open)
+        held = self.quarantined
+        waits = "one piece waits" if held == 1 else f"{held} pieces wait"
+        if not missing:
+            head = "No paper is missing" if self.whole else "No shipment has been asked for a paper yet"
+            return f"{head}, but {waits} in quarantine." if held else f"{head}."
+        many = "One paper is missing" if missing == 1 else f"{missing} papers are missing"
+        return f"{many}, and {waits} in quarantine." if held else f"{many}; nothing waits for it here."
+
 
 def papers(number: str | None = None) -> AllPapers:
     """Answer for the certificates page, in a number of queries that does not grow."""

@@ -1,0 +1,94 @@
+"""The commands for papers that have not come and for craftsmen outside, held against what was sent and what came."""
+
+import json
+import uuid
+from datetime import date
+
+import pytest
+
+from tests.records.shop import Shop, make_part, make_shop
+from tests.support.rows import make_finding, make_steps
+from witnessmark.cli.main import main
+from witnessmark.records.actions.certificates import certificate_came
+from witnessmark.records.actions.custody import receive_back, send_out
+from witnessmark.records.models import Aircraft, Certificate, Piece, Shipment
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    shop = make_shop()
+    Aircraft.objects.update(today=date(2026, 5, 12))
+    return shop
+
+
+def sent(shop: Shop, tag: str = "0118", promised_on: date | None = None) -> Shipment:
+    part = make_part(shop, tag, shop.shelf)
+    Piece.objects.filter(pk=part.pk).update(material="steel", strength_mpa=600)
+    part.refresh_from_db()
+    send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Zinc plate", pieces=[part], number=f"S-{tag}",
+        sent_on=date(2026, 5, 1), promised_on=promised_on,
+    )  # fmt: skip
+    return Shipment.objects.get(number=f"S-{tag}")
+
+
+def said(capsys: pytest.CaptureFixture[str], code: int, *words: str) -> dict[str, object]:
+    assert main([*words, "--json"]) == code
+    told = json.loads(capsys.readouterr().out)
+    assert isinstance(told, dict)
+    return told
+
+
+def test_a_paper_that_has_not_come_and_what_it_holds(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert said(capsys, 0, "certificates")["say"] == "No shipment has been asked for a paper yet."
+    shipment = sent(shop)
+    piece = shipment.lines.get().piece
+    receive_back(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        shipment=shipment,
+        counts={piece.pk: 1},
+        to=shop.box,
+        back_on=date(2026, 5, 8),
+    )
+    told = said(capsys, 1, "certificates")
+    (one,) = told["shipments"]  # type: ignore[misc]
+    assert [(p["paper"], p["came_on"]) for p in one["papers"]] == [("certificate of conformity", None)]
+    assert [row["tag"] for row in one["quarantine"]] == ["0118"]
+    assert "has not brought its certificate of conformity" in one["quarantine"][0]["why"]
+    assert main(["certificates", "S-0118"]) == 1
+    assert "in quarantine: 0118" in capsys.readouterr().out
+    certificate_came(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        certificate=Certificate.objects.get(),
+        came_on=date(2026, 5, 11),
+        number="C 7",
+    )
+    told = said(capsys, 0, "certificates", "S-0118")
+    assert told["shipments"][0]["quarantine"] == []  # type: ignore[index]
+    assert "There is no shipment S-9" in str(said(capsys, 1, "certificates", "S-9")["refused"])
+
+
+def test_what_a_craftsman_has_when_he_runs_dry_and_what_could_feed_him(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert said(capsys, 1, "outside")["craftsmen"] == []
+    sent(shop, promised_on=date(2026, 5, 22))
+    make_steps(make_part(shop, "0200", shop.shelf), ("Zinc plate", "PL"))
+    held = make_part(shop, "0201", shop.shelf)
+    make_steps(held, ("Zinc plate", "PL"))
+    make_finding(shop, "F-1", piece=held)
+    make_steps(make_part(shop, "0202", shop.shelf), ("Strip", "sheet metal"), ("Zinc plate", "PL"))
+    (one,) = said(capsys, 0, "outside", "pl")["craftsmen"]  # type: ignore[misc]
+    assert (one["code"], one["runs_dry_on"]) == ("PL", "2026-05-22")
+    assert [(at["shipment"], at["count"], at["by_promise"]) for at in one["has"]] == [("S-0118", 1, True)]
+    assert [(row["tag"], row["waits"]) for row in one["ready"]] == [("0200", None), ("0201", "F-1")]
+    assert [(row["tag"], row["needs"]) for row in one["one_step_short"]] == [("0202", "Strip")]
+    assert main(["outside"]) == 0
+    text = capsys.readouterr().out
+    assert "runs dry about Friday 22 May" in text
+    assert "one step short: 0202 Fitting 0202 needs Strip, C2" in text
+    assert "There is no vendor XX" in str(said(capsys, 1, "outside", "XX")["refused"])
