@@ -34,6 +34,10 @@ class Typed:
         self.asks.append(Ask(name, label, unit, text or fill))
         return text or fill
 
+    def words(self, name: str, label: str, unit: str) -> str:
+        """What was typed, as it stands."""
+        return self._text(name, label, unit, "")
+
     def length(self, name: str, label: str, fill: str = "") -> Callable[[], float | None]:
         """A length as a mechanic types it; read when called, so that every field is on the form before one is refused."""
         text = self._text(name, label, "mm", fill)

@@ -23,6 +23,7 @@ from witnessmark.web import (
     photographs,
     piece,
     plan,
+    rivet,
     route,
     seam,
     sign_in,
@@ -58,6 +59,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *families.urls,
     *fastener.urls,
     *survey.urls,
+    *rivet.urls,
 ]
 handler400 = "witnessmark.web.errors.bad_request"
 handler403 = "witnessmark.web.errors.not_allowed"

@@ -36,6 +36,12 @@ class LengthChoice(Answer):
     best_stock_mm: float
     heads: tuple[StockHead, ...]
 
+    @property
+    def near(self) -> tuple[StockHead, ...]:
+        """The stock lengths that make a head at all, and the next shorter one."""
+        made = [at for at, head in enumerate(self.heads) if head.flag != "short"]
+        return self.heads[max(0, made[0] - 2) :] if made else self.heads[-3:]
+
 
 def length_choice(
     grip_mm: float,

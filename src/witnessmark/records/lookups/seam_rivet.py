@@ -16,12 +16,15 @@ from witnessmark.records.models import FastenerSize, Layer
 
 @dataclass(frozen=True)
 class LengthAndHead:
-    """Both lengths with their stock lengths, or why there are none; the flush head and the sheet it wants."""
+    """Both lengths with their stock lengths in half steps, or why there are none; the flush head and the sheet it wants.
+
+    `whole_mm` is the nearest stock length where no half steps can be had.
+    """
 
     choice: LengthChoice | None
     why: str
     hole_mm: float | None
-    half_steps: bool
+    whole_mm: float | None
     head: Shape | None
     least_sheet_mm: float | None
     outer_mm: float | None
@@ -49,29 +52,33 @@ def length_and_head(seen: RowSeen) -> LengthAndHead:
     """Reckon the length of a row's rivet both ways, with the hole that its drill makes."""
     size = seen.size
     if size is None or seen.length is None or seen.grip is None:
-        return LengthAndHead(None, seen.why_no_length, None, False, None, None, None)
+        return LengthAndHead(None, seen.why_no_length, None, None, None, None, None)
     head = head_of(size) if is_flush(size) else None
     tall = (head.head_height_mm or 0.0) if head else 0.0
     inch = is_inch(size)
-    half = not inch and (head is None or head.length_step_mm < 1)
+    whole_mm = None
     hole, why, choice, least = None, missing_layer(seen.layers), None, None
     try:
         hole = drill_for(size.nominal_mm, inch)[1]
         if head is not None and head.head_mm and head.head_deg:
             least = least_sheet(head.head_mm, head.shank_mm, head.head_deg)
         if not why:
-            choice = length_choice(
-                seen.grip.grip_mm,
-                size.nominal_mm,
-                hole,
-                "flush" if is_flush(size) else "protruding",
-                tall,
-                "inch" if inch else "metric",
-                half,
+            choice, whole = (
+                length_choice(
+                    seen.grip.grip_mm,
+                    size.nominal_mm,
+                    hole,
+                    "flush" if is_flush(size) else "protruding",
+                    tall,
+                    "inch" if inch else "metric",
+                    half,
+                )
+                for half in (not inch, False)
             )
+            whole_mm = whole.best_stock_mm
     except ValueError as error:
         why = why or f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
-    return LengthAndHead(choice, why, hole, half, head, least, seen.layers[0].thickness_mm if seen.layers else None)
+    return LengthAndHead(choice, why, hole, whole_mm, head, least, seen.layers[0].thickness_mm if seen.layers else None)
 
 
 def joint_sheets(layers: Sequence[Layer], tensile_mpa: float | None) -> list[Sheet]:

@@ -1,0 +1,172 @@
+"""A rivet reckoned with by typed figures alone: length and edge distance, a flush head, a joint."""
+
+from typing import Any, Literal
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_safe
+
+from witnessmark.calc.fasteners.compare import RowRivet, beside, joint_sheet
+from witnessmark.calc.fasteners.driven import length_choice
+from witnessmark.calc.fasteners.flush import seating
+from witnessmark.calc.fasteners.holes import edge_distance
+from witnessmark.calc.fasteners.length import StackLayer, grip
+from witnessmark.calc.fasteners.tooling import drill_for
+from witnessmark.calc.units import UnknownSize, parse_length
+from witnessmark.web.rivet_typed import Typed, need, refused
+from witnessmark.web.seam_rivet import ALLOYS, HEADS, PLANES, SYSTEMS, beside_rows, shear_mpa
+
+STEPS = [("half", "half steps can be had"), ("whole", "whole steps alone")]
+
+
+def _stack(text: str) -> list[float]:
+    """Thicknesses as typed: `1.2 + 0.040 in`; a place left empty between two is a layer that is missing."""
+    if not text:
+        raise ValueError("the stack is missing: type its sheets like 1.2 + 2.0")
+    sheets = []
+    for number, part in enumerate(text.split("+"), 1):
+        if not part.strip():
+            raise ValueError(f"layer {number} of the stack is missing: measure it")
+        try:
+            sheets.append(parse_length(part.strip()).mm)
+        except UnknownSize as error:
+            raise ValueError(f"layer {number} of the stack: {error}") from None
+    return sheets
+
+
+def _length(data: QueryDict) -> dict[str, Any]:
+    typed = Typed(data)
+    stack = typed.words("l_stack", "Sheets, head side first, like 1.2 + 2.0", "mm")
+    diameter = typed.length("l_d", "Diameter of the rivet")
+    hole = typed.length("l_hole", "Hole; else by its drill")
+    edge = typed.length("l_edge", "Hole’s centre to the edge")
+    given = typed.given
+    head = typed.choice("l_head", "Head", HEADS)
+    height = typed.length("l_k", "Height of a flush head")
+    system = typed.choice("l_system", "System", SYSTEMS)
+    steps = typed.choice("l_steps", "Lengths in stock", STEPS)
+    found: dict[str, Any] = {"asks": typed.asks}
+    if not given:
+        return found
+    try:
+        d = need(diameter(), "The diameter")
+        layers = [StackLayer(f"layer {n}", t, "measured") for n, t in enumerate(_stack(stack), 1)]
+        if len(layers) == 1:
+            raise ValueError("the stack holds one sheet alone: the layer under it is missing")
+        way: Literal["flush", "protruding"] = "flush" if head == "flush" else "protruding"
+        tall = need(height(), "The height of the flush head") if way == "flush" else 0.0
+        inch = system == "inch"
+        choice, whole = (
+            length_choice(
+                grip(layers).grip_mm,
+                d,
+                hole() or drill_for(d, inch)[1],
+                way,
+                tall,
+                "inch" if inch else "metric",
+                half,
+            )
+            for half in (steps == "half" and not inch, False)
+        )
+        at = edge()
+        checked = edge_distance(at, d, way == "flush") if at is not None else None
+        found |= {
+            "choice": choice,
+            "whole_mm": whole.best_stock_mm,
+            "working": choice.working.to_dict(),
+            "edge": checked,
+            "edge_working": checked.working.to_dict() if checked else None,
+        }
+    except ValueError as error:
+        found["why"] = refused(error)
+    return found
+
+
+def _flush(data: QueryDict) -> dict[str, Any]:
+    typed = Typed(data)
+    head, angle = typed.length("f_head", "Diameter of the head"), typed.number("f_deg", "Angle of the head", "°")
+    shank = typed.length("f_shank", "Shank")
+    mouth = typed.length("f_mouth", "Mouth of the seat, or the head its die or cutter was made for")
+    seat = typed.number("f_seat", "Angle of the seat, die or cutter", "°")
+    hole, dome = typed.length("f_hole", "Hole under it"), typed.length("f_dome", "Height of a dome; none if flat")
+    found: dict[str, Any] = {"asks": typed.asks}
+    if not typed.given:
+        return found
+    try:
+        found["seat"] = made = seating(
+            need(head(), "The head"),
+            need(angle(), "The angle of the head"),
+            need(mouth(), "The mouth of the seat"),
+            need(seat(), "The angle of the seat"),
+            need(hole(), "The hole"),
+            need(shank(), "The shank"),
+            dome() or 0.0,
+        )
+        found["working"] = made.working.to_dict()
+    except ValueError as error:
+        found["why"] = refused(error)
+    return found
+
+
+def _joint(data: QueryDict) -> dict[str, Any]:
+    typed = Typed(data)
+    stack = typed.words("j_stack", "Sheets, outermost first, like 1.0 + 2.5", "mm")
+    material = typed.words("j_material", "Their material, like clad dural", "")
+    tensile = typed.number("j_tensile", "Tensile strength, if the shop knows it", "MPa")
+    pitch, edge = typed.length("j_pitch", "Pitch"), typed.length("j_edge", "Edge distance")
+    d, hole = typed.length("j_d", "Diameter of the rivet"), typed.length("j_hole", "Its hole; else by its drill")
+    other_d = typed.length("j_sub_d", "Diameter of the substitute")
+    other_hole = typed.length("j_sub_hole", "Its hole, if oversize; else by its drill")
+    given = typed.given
+    alloy = typed.choice("j_alloy", "Alloy of the rivet", ALLOYS)
+    head = typed.choice("j_head", "Head of the rivet", HEADS)
+    system = typed.choice("j_system", "System of the rivet", SYSTEMS)
+    other = typed.choice("j_sub_alloy", "Alloy of the substitute", ALLOYS)
+    other_head = typed.choice("j_sub_head", "Head of the substitute", HEADS)
+    other_system = typed.choice("j_sub_system", "System of the substitute", SYSTEMS)
+    planes = typed.choice("j_planes", "How the sheets pull", PLANES)
+    found: dict[str, Any] = {"asks": typed.asks}
+    if not given:
+        return found
+    try:
+        strength = tensile()
+        sheets = [joint_sheet(material, t, strength) for t in _stack(stack)]
+        one, two = need(d(), "The diameter"), need(other_d(), "The diameter of the substitute")
+        mine = hole() or drill_for(one, system == "inch")[1]
+        theirs = other_hole() or max(mine, drill_for(two, other_system == "inch")[1])
+        found["beside"] = made = beside(
+            RowRivet(f"{one:.3g} mm {head}", one, mine, shear_mpa(alloy, "the rivet"), head == "flush"),
+            RowRivet(
+                f"{two:.3g} mm {other_head}", two, theirs, shear_mpa(other, "the substitute"), other_head == "flush"
+            ),
+            sheets,
+            need(pitch(), "The pitch"),
+            need(edge(), "The edge distance"),
+            int(planes),
+        )
+        found["beside_rows"] = beside_rows(made)
+        found["workings"] = [
+            (label, answer.working.to_dict())
+            for label, answer in (
+                ("The working, side by side", made),
+                ("The working of the first", made.original),
+                ("The working of the substitute", made.substitute),
+            )
+        ]
+    except ValueError as error:
+        found["why"] = refused(error)
+    return found
+
+
+@login_required
+@require_safe
+def rivet_screen(request: HttpRequest) -> HttpResponse:
+    """Answer the three questions of one rivet from the figures in the address; no record is needed."""
+    parts = {"length": _length(request.GET), "flush": _flush(request.GET), "joint": _joint(request.GET)}
+    wrong = any("why" in part for part in parts.values())
+    return render(request, "rivet.html", parts, status=422 if wrong else 200)
+
+
+urls: list[URLPattern] = [path("rivet/", rivet_screen, name="rivet")]

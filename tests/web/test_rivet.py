@@ -1,0 +1,61 @@
+"""One rivet by typed figures alone: length and edge, flush head, joint; what cannot be is said by name."""
+
+import pytest
+from django.test import Client
+
+from tests.records.shop import make_shop
+from tests.support.pages import words
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def client() -> Client:
+    made = Client()
+    made.force_login(make_shop().mechanic)
+    return made
+
+
+def test_the_length_and_the_edge_of_one_seam(client: Client) -> None:
+    """Rule 3.5 + 1.5 x 3 = 8 (NAVEDTRA 14018); edge 5.4 / 3 = 1.8 D is below 2 D (training lecture)."""
+    text = words(client.get("/rivet/?l_stack=1.0+%2B+2.5&l_d=3.0&l_edge=5.4"))
+    assert "By the rule 8.00 mm, by volume 7.11 mm: nearest in stock 7 mm." in text
+    assert "Measured 1.80 D, guidance minimum 2 D: ask engineering." in text
+    inch = words(client.get("/rivet/?l_stack=0.040+in+%2B+0.040+in&l_d=1/8&l_system=inch"))
+    assert "By the rule 6.79 mm" in inch
+
+
+def test_a_head_in_the_die_of_another_angle_leaves_a_gap(client: Client) -> None:
+    """Two cones: 100 degrees in 120 touches at the hole and stands proud by (5.6-3.3)/2.383 - (6-3.3)/3.464 = 0.19."""
+    text = words(client.get("/rivet/?f_head=5.6&f_deg=100&f_shank=3.2&f_mouth=6.0&f_seat=120&f_hole=3.3"))
+    assert "0.19 mm proud" in text
+    assert "under-filled" in text
+
+
+def test_a_joint_is_set_beside_its_substitute(client: Client) -> None:
+    """Same alloy, shear governs: (3.6/3.1)^2 = 135 in a hundred (statics)."""
+    ask = "/rivet/?j_stack=1.6+%2B+2.5&j_tensile=427&j_pitch=20&j_edge=9&j_d=3&j_sub_d=3.5&j_alloy=AD&j_sub_alloy=AD"
+    assert "135 in a hundred" in words(client.get(ask))
+    assert "2 shear planes want at least 3 sheets" in words(client.get(ask + "&j_planes=2"))
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ("l_stack=1.0+%2B+%2B+2.5&l_d=3", "Layer 2 of the stack is missing"),
+        ("l_stack=1.0&l_d=3", "the layer under it is missing"),
+        ("l_stack=1.0+%2B+2.5", "The diameter is missing"),
+        ("l_stack=1.0+%2B+2.5&l_d=-3", "Diameter of the rivet"),
+        ("l_stack=1.0+%2B+2.5&l_d=3.2+in", "look at its unit"),
+        ("f_head=3&f_deg=100&f_shank=3.2&f_mouth=6&f_seat=120&f_hole=3.3", "Nothing was reckoned"),
+        ("f_head=6&f_deg=190&f_shank=3.2&f_mouth=6&f_seat=120&f_hole=3.3", "Nothing was reckoned"),
+        ("j_stack=1+%2B+1&j_material=oak&j_d=3", "No figures are held for the sheet 'oak'"),
+    ],
+)
+def test_what_cannot_be_is_named_and_what_was_typed_is_kept(client: Client, asked: str, said: str) -> None:
+    answer = client.get(f"/rivet/?{asked}")
+    assert answer.status_code == 422
+    assert said in words(answer)
+    assert (
+        f'value="{asked.split("=")[1].split("&")[0].replace("+", " ").replace("%2B", "+")}"' in answer.content.decode()
+    )
