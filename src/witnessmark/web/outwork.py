@@ -72,7 +72,8 @@ def _do_now(seen: Outwork) -> dict[str, str] | None:
                     "link": f"/outwork/{out.shipment.number}/"}  # fmt: skip
     if seen.late:
         out = max(seen.late, key=lambda each: each.late_days)
-        return {"say": f"Ring {out.shipment.vendor.name}: {out.count_out - out.count_back} pieces were promised for "
+        due = out.count_out - out.count_back
+        return {"say": f"Ring {out.shipment.vendor.name}: {'one piece was' if due == 1 else f'{due} pieces were'} promised for "
                 f"{out.shipment.promised_on:%A} {out.shipment.promised_on:%-d %B}.",
                 "link": f"/outwork/{out.shipment.number}/"}  # fmt: skip
     for group in seen.ready:

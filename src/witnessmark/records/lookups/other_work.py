@@ -60,7 +60,7 @@ def other(aircraft: Aircraft, stuck: str, days: int = USUAL_STUCK_DAYS) -> Other
         days=days,
         choices=tuple(choices[:5]),
         what={each.key: each.what for each in ready},
-        open_already=tuple(sorted(standing)),
+        open_already=tuple(sorted(standing - {""})),
         free_hours=free,
         bench_hours=benches,
     )
@@ -95,7 +95,7 @@ def _ready(plan: Plan, stuck: str) -> list[Ready]:
         hours = job.hours.likely + _chain_hours(plan, job.key)
         made.append(
             Ready(
-                job.key, job.what, job.zone or "the shop itself", hours, frozenset(names), job.bench,
+                job.key, job.what, job.zone, hours, frozenset(names), job.bench,
                 len(plan.network.freed_by(job.key)), 0,
             )
         )  # fmt: skip
@@ -116,9 +116,9 @@ def _chain_hours(plan: Plan, key: str) -> float:
 
 
 def _standing(plan: Plan, aircraft: Aircraft) -> set[str]:
-    """Assemblies where a job is begun or was left open."""
+    """Assemblies where a job is begun or was left open; work of no zone, named "", opens nothing."""
     begun = {key for key, word in plan.said.items() if word.status == "started"} | {
         j.left.key for j in open_jobs(aircraft)
     }
     zones = {plan.network.by_key[key].zone for key in begun if key in plan.network.by_key}
-    return {zone or "the shop itself" for zone in zones}
+    return zones | {""}
