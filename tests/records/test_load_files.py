@@ -12,10 +12,11 @@ from PIL import Image
 from tests.records.small_lists import LISTS, write_lists
 from tests.records.test_load import counts, refusals
 from witnessmark.cli.main import main
-from witnessmark.exchange.load import CannotLoad, load
+from witnessmark.exchange.load import CannotLoad, LoadReport, load
 from witnessmark.exchange.templates import FORMS, write_templates
+from witnessmark.records.lookups.leaving import tariff
 from witnessmark.records.lookups.ledger import check_ledger
-from witnessmark.records.models import Finding, Photo, PhotoUse, Piece, Place, Row, Vendor, Zone
+from witnessmark.records.models import Finding, Photo, PhotoUse, Piece, Place, Row, Vendor, VendorPrice, Zone
 
 pytestmark = pytest.mark.django_db
 
@@ -65,6 +66,51 @@ def test_semicolons_and_decimal_commas(folder: Path) -> None:
     assert refusals(report) == []
     assert Vendor.objects.get().likely_days == 10.5
     assert [layer.thickness_mm for layer in Row.objects.get(place__mark="S-01").layers.all()] == [1.2, 2.0]
+
+
+PRICED = "code,name,least_days,likely_days,most_days,price_least,price_per_kg,currency,price_said_on\n"
+
+
+def priced(folder: Path, cells: str) -> LoadReport:
+    (folder / "vendors.csv").write_text(f"{PRICED}PL,Plater Lane,5,10,30,{cells}\n", encoding="utf-8")
+    return load(folder)
+
+
+def test_a_vendors_price_is_kept_and_a_newer_one_stands_beside_it(folder: Path) -> None:
+    assert refusals(priced(folder, "60,12.50,eur,2026-01-15")) == []
+    vendor = Vendor.objects.get()
+    first = tariff(vendor, "Zinc plate")
+    assert first is not None
+    assert (str(first.least_charge), str(first.per_kg), first.currency) == ("60.00", "12.50", "EUR")
+    priced(folder, "60,12.50,EUR,2026-02-20")  # the same figures are no new price
+    assert VendorPrice.objects.count() == 1
+    priced(folder, "65,12.50,EUR,2026-03-01")
+    newest = tariff(vendor, "Zinc plate")
+    assert newest is not None
+    assert (VendorPrice.objects.count(), str(newest.least_charge)) == (2, "65.00")
+    report = priced(folder, "70,12.50,EUR,2026-02-01")  # said before what the record has
+    assert any(line.state == "differs" and "The record stays" in line.say for line in report.lines)
+    assert VendorPrice.objects.count() == 2
+    priced(folder, ",,,")  # an empty cell says nothing
+    assert VendorPrice.objects.count() == 2
+
+
+@pytest.mark.parametrize(
+    ("cells", "why"),
+    [
+        ("60,12.50,,2026-01-15", "three letters"),
+        ("60,12.50,EUR,", "price_said_on is empty"),
+        ("dear,,EUR,2026-01-15", "not a number"),
+        ("-1,,EUR,2026-01-15", "lies between"),
+        ("0,0,EUR,2026-01-15", "nought"),
+        (",,EUR,", "no price"),
+    ],
+)
+def test_a_price_badly_written_is_refused_with_its_row(folder: Path, cells: str, why: str) -> None:
+    report = priced(folder, cells)
+    assert any(why in say for say in refusals(report))
+    assert not VendorPrice.objects.exists()
+    assert not Vendor.objects.exists()
 
 
 def _zip() -> bytes:

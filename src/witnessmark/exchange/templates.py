@@ -84,6 +84,12 @@ FORMS = (
         "min_order | the least they take | 5 kg",
         "baskets | separate baskets they run of one shipment | 2",
         "note | anything | ",
+        "price_least | the least they charge for a shipment | 60",
+        "price_per_kg | what they charge a kilogram | 12.50",
+        "price_per_piece | what they charge a piece | ",
+        "price_per_dm2 | what they charge a square decimetre | ",
+        "currency | three letters; with a price | EUR",
+        "price_said_on | the day they said it; with a price | 2026-01-15",
     ),
     _form(
         "benches",

@@ -5,6 +5,7 @@ from decimal import Decimal
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Kept, ListFile, Writer
+from witnessmark.exchange.lists.prices import newest_prices, price_in
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -17,6 +18,7 @@ from witnessmark.records.models import (
     RouteTemplate,
     TemplateStep,
     Vendor,
+    VendorPrice,
     Zone,
 )
 
@@ -99,10 +101,11 @@ def zones(f: ListFile) -> Writer:
 
 
 def vendors(f: ListFile) -> Writer:
-    """Vendors by code; each is a holder too."""
+    """Vendors by code; each is a holder too. A price is kept beside those that he said before."""
     have = {v.code.casefold(): v for v in Vendor.objects.all()}
     names = set(Holder.objects.filter(kind=HolderKind.VENDOR).values_list("name", flat=True))
-    kept, holders = Kept(), Kept()
+    kept, holders, prices = Kept(), Kept(), Kept()
+    asks = newest_prices()
     for row in f.rows:
         with f.row(row) as c:
             f.once(c["code"].casefold(), what=f"Vendor {c['code']}")
@@ -126,14 +129,22 @@ def vendors(f: ListFile) -> Writer:
                 names.add(c["name"])
                 holder = Holder(kind=HolderKind.VENDOR, name=c["name"])
                 vendor = f.new(Vendor, code=c["code"], holder=holder, **values)
+                price = price_in(f, c, vendor, None)
                 holders.new.append(holder)
                 kept.new.append(vendor)
-            elif f.update(one, **values):
-                kept.changed[one.pk] = one
+            else:
+                price = price_in(f, c, one, asks.get(one.pk))
+                if f.update(one, **values):
+                    kept.changed[one.pk] = one
+            if price is not None:
+                prices.new.append(price)
 
-    def write(_act: Act) -> None:
+    def write(act: Act) -> None:
         holders.write(Holder)
         kept.write(Vendor, ("name", "does", "least_days", "likely_days", "most_days", "min_order", "baskets", "note"))
+        for price in prices.new:
+            price.act = act
+        prices.write(VendorPrice)
 
     return write
 
