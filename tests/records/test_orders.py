@@ -1,20 +1,30 @@
 """The rivet order: only what was looked at is counted, the rest holds it and is named."""
 
+import math
+import uuid
+from datetime import date
+
+import numpy as np
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from scipy import stats
 
-from tests.records.shop import make_bag, make_shop
+from tests.records.shop import Shop, make_bag, make_shop
 from tests.support.rows import make_order, make_row, make_size
-from witnessmark.calc.fasteners.order import SparesRule
+from witnessmark.calc.fasteners.spares import Used
+from witnessmark.records.actions.buying import set_order_risks
+from witnessmark.records.actions.rows import fill_holes
+from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.orders import rivet_order
 from witnessmark.records.lookups.seams import rows_seen, seam_drawn
+from witnessmark.records.lookups.spares import leave_by
 
 pytestmark = pytest.mark.django_db
 
 
 def test_84_holes_of_3_5_grip_in_3_0_want_84_and_spares_of_8_mm() -> None:
-    """Worked by hand: G = 1.0 + 2.5 = 3.5; L = 3.5 + 1.5 x 3.0 = 8.0 mm; spares 10 % of 84 = 8.4, so 9, but least 10."""
+    """Worked by hand: G = 1.0 + 2.5 = 3.5; L = 3.5 + 1.5 x 3.0 = 8.0 mm; the spares are held against scipy's tail."""
     shop = make_shop()
     make_row(shop, "C2", make_size(shop))
     order = rivet_order(shop.aircraft)
@@ -26,13 +36,91 @@ def test_84_holes_of_3_5_grip_in_3_0_want_84_and_spares_of_8_mm() -> None:
     assert (each.line.stock_label, each.line.stock_mm) == ("8 mm", 8.0)
     assert (each.line.holes, each.line.spares, each.line.count) == (84, 10, 94)
     assert not order.held
+    assert stats.betabinom.sf(10, 94, 2, 48) <= 0.05 < stats.betabinom.sf(9, 93, 2, 48)
+    assert each.line.service is not None
+    assert each.line.service.chance_short == pytest.approx(stats.betabinom.sf(10, 94, 2, 48), abs=1e-8)
+    assert "2 of 50" in each.line.service.learned
 
 
-def test_spares_follow_the_rule_that_is_asked_for() -> None:
+def _fewest(holes: int, level: float, spoiled_like: float, good_like: float) -> int:
+    """The fewest spares by scipy's beta-binomial, tried one after the other."""
+    return next(s for s in range(9999) if stats.betabinom.sf(s, holes + s, spoiled_like, good_like) <= level)
+
+
+def _accept(shop: Shop, short: float, late: float = 0.2) -> None:
+    set_order_risks(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, short_at_most=short, late_at_most=late)
+
+
+@pytest.mark.parametrize("level", [0.3, 0.05, 0.01])
+def test_spares_follow_the_chance_that_the_lead_accepts(level: float) -> None:
     shop = make_shop()
     make_row(shop, "C2", make_size(shop))
-    (group,) = rivet_order(shop.aircraft, SparesRule(percent=25, least=0)).vendors
-    assert group.lines[0].line.spares == 21
+    _accept(shop, 0.5)
+    _accept(shop, level)
+    order = rivet_order(shop.aircraft)
+    assert (order.risks.short_at_most, order.risks.by) == (level, shop.lead.name)
+    assert order.vendors[0].lines[0].line.spares == _fewest(84, level, 2, 48)
+
+
+def test_a_chance_that_cannot_be_is_refused_and_only_the_lead_sets_one() -> None:
+    shop = make_shop()
+    for short, late in ((0, 0.2), (0.05, 1), (-1, 0.2), (float("nan"), 0.2), (0.05, float("inf"))):
+        with pytest.raises(Refused, match="Nothing was changed"):
+            _accept(shop, short, late)
+    with pytest.raises(NotAllowed):
+        set_order_risks(
+            by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, short_at_most=0.1, late_at_most=0.1
+        )
+    assert rivet_order(shop.aircraft).risks.by == ""
+
+
+def test_spoilage_is_learned_from_what_came_what_was_driven_and_what_is_left() -> None:
+    """200 came, 80 lie here, so 120 are gone; 84 sit in holes, so 36 were spoiled."""
+    shop = make_shop()
+    size = make_size(shop)
+    row = make_row(shop, "C2", size)
+    make_row(shop, "C3", size, stack=(1.0, 1.0))
+    make_order(shop, "O-1", "VN12-3.0 × 8 mm", size=size, count=200, ordered_on="2026-01-01", came_on="2026-02-01")
+    assert rivet_order(shop.aircraft).spares.used == ()  # nobody counted what is left
+    bag = make_bag(shop, "R-08", shop.shelf, 80)
+    bag.size, bag.name = size, "rivets VN12-3.0 x 8, new"
+    bag.save()
+    assert rivet_order(shop.aircraft).spares.used == ()  # nothing was driven yet
+    fill_holes(by=shop.lead, act_id=uuid.uuid4(), row=row, holes="1-84", state="riveted")
+    order = rivet_order(shop.aircraft)
+    assert order.spares.used == (Used(driven=84, spoiled=36),)
+    (line,) = [each.line for group in order.vendors for each in group.lines]
+    assert line.spares == _fewest(84, 0.05, 2 + 36, 48 + 84) > _fewest(84, 0.05, 2, 48)
+    assert line.service is not None
+    assert "36 spoiled of 120" in line.service.learned
+
+
+def test_rivets_that_were_in_the_aircraft_before_teach_nothing_of_spoilage() -> None:
+    shop = make_shop()
+    size = make_size(shop)
+    make_row(shop, "C2", size, states={"riveted": range(1, 80), "empty": range(80, 85)})
+    make_order(shop, "O-1", "VN12-3.0 × 8 mm", size=size, count=200, ordered_on="2026-01-01", came_on="2026-02-01")
+    bag = make_bag(shop, "R-08", shop.shelf, 50)
+    bag.size, bag.name = size, "rivets VN12-3.0 x 8, new"
+    bag.save()
+    assert rivet_order(shop.aircraft).spares.used == ()
+
+
+def test_the_day_to_leave_is_the_triangle_of_scipy_counted_back_on_working_days() -> None:
+    """numpy's busday_offset counts Monday to Friday; the triangle is scipy's."""
+    shop = make_shop()
+    vendor = shop.vendor
+    vendor.least_days, vendor.likely_days, vendor.most_days = 40, 50, 120
+    for late in (0.05, 0.2, 0.5):
+        days = math.ceil(stats.triang.ppf(1 - late, 10 / 80, 40, 80))
+        for wanted in (date(2026, 9, 30), date(2026, 10, 3), date(2026, 10, 4)):
+            found = leave_by(vendor, late, wanted, date(2026, 6, 1))
+            assert found is not None
+            assert found.working_days == days
+            assert found.day == np.busday_offset(wanted, -days, roll="backward").astype(date)
+            assert found.late_already == (found.day < date(2026, 6, 1))
+    vendor.least_days = vendor.likely_days = vendor.most_days = 0
+    assert leave_by(vendor, 0.2, None, date(2026, 6, 1)) is None
 
 
 def test_only_holes_without_a_lasting_rivet_are_ordered() -> None:

@@ -85,7 +85,7 @@ def test_the_commands_print_json_alone(shop: Shop, capsys: pytest.CaptureFixture
     said = told(capsys)
     assert said["proved"] is True
     assert [p["name"] for p in said["people"]] == ["Mechanic"]  # type: ignore[attr-defined]
-    assert order.run(argparse.Namespace(json=True)) == 0
+    assert order.run(argparse.Namespace(json=True, wanted_by=None)) == 0
     assert told(capsys)["count"] == 94
     assert plan.run(argparse.Namespace(json=True)) == 0
     said = told(capsys)
@@ -95,7 +95,7 @@ def test_the_commands_print_json_alone(shop: Shop, capsys: pytest.CaptureFixture
 @pytest.mark.django_db
 def test_the_commands_speak(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     for command in (bench_list, order, plan):
-        assert command.run(argparse.Namespace(json=False, person="")) == 0
+        assert command.run(argparse.Namespace(json=False, person="", wanted_by=None)) == 0
     out = capsys.readouterr().out
     assert "Do this now, Mechanic: " in out
     assert "94  VN12-3.0 × 8 mm: 84 holes + 10 spares; C2 left 84" in out
@@ -105,7 +105,7 @@ def test_the_commands_speak(shop: Shop, capsys: pytest.CaptureFixture[str]) -> N
 @pytest.mark.django_db
 def test_nobody_of_that_name_and_an_empty_record_exit_1(capsys: pytest.CaptureFixture[str]) -> None:
     for command in (bench_list, order, plan):
-        assert command.run(argparse.Namespace(json=True, person="")) == 1
+        assert command.run(argparse.Namespace(json=True, person="", wanted_by=None)) == 1
     make_shop()
     assert bench_list.run(argparse.Namespace(json=False, person="Nobody")) == 1
     assert capsys.readouterr().out == ""

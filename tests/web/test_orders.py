@@ -38,6 +38,24 @@ def test_the_order_shows_length_spares_and_working(shop: Shop) -> None:
     assert "four in five by" in text
 
 
+def test_the_lead_sets_the_chances_and_asks_for_the_day_to_leave(shop: Shop) -> None:
+    browser = client(shop.lead)
+    assert "at most 5 % a line" in words(browser.get("/orders/"))
+    said = {"act_id": str(uuid.uuid4()), "what": "risks", "short": "1", "late": "10"}
+    assert browser.post("/orders/", said).status_code == 302
+    page = words(browser.get("/orders/", {"wanted_by": "2031-06-02"}))
+    assert "at most 1 % a line" in page
+    assert "Set by Lead" in page
+    assert "Wanted by 2 June 2031: it must leave by" in page
+    assert "A second order, if these run short, takes" in page
+    assert "soon is no day" in words(browser.get("/orders/", {"wanted_by": "soon"}))
+    for wrong in ({"short": "x"}, {"late": "100"}, {"short": "0"}, {"late": "nan"}):
+        page = browser.post("/orders/", {**said, "act_id": str(uuid.uuid4()), **wrong})
+        assert page.status_code == 422
+        assert "Nothing was changed" in words(page)
+    assert "Accept other chances" not in words(client(shop.mechanic).get("/orders/"))
+
+
 def test_rows_not_looked_at_hold_it(shop: Shop) -> None:
     make_row(shop, "C3", None, looked_at="no")
     text = client(shop.lead).get("/orders/").content.decode()

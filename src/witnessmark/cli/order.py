@@ -4,9 +4,11 @@ Exit codes: 0 said, 1 the record is empty, 2 could not run.
 
 With --json one object:
   held (bool), holes, count
-  spares: {percent, least}
+  spares: {short_at_most, late_at_most, set_by (empty: the usual figures), learned_from: [{driven, spoiled}]}
   vendors: [{code (or null), name, half_the_chance_by, four_in_five_by (when it leaves today; null without a vendor),
-             lines: [{size, stock_label, length_mm, holes, spares, wanted, pack, minimum_run, count, on_order,
+             leave: {working_days_before, day (null without --wanted-by), late_already} (null where no time is named),
+             lines: [{size, stock_label, length_mm, holes, spares, chance_short, chance_short_by_rule, rule_spares, spoilage,
+                      second_order_days, wanted, pack, minimum_run, count, on_order,
                       on_shelf: [{tag, count, length_mm (or null), lies_at}],
                       rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
   covered: [{size, stock_label, holes, spares, on_shelf, on_order: [{order, count}]}]      enough lies here or is on order: not ordered again
@@ -27,7 +29,10 @@ if TYPE_CHECKING:
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes: nothing."""
+    """Say what the command takes."""
+    parser.add_argument(
+        "--wanted-by", type=date.fromisoformat, metavar="DAY", help="say by when each order must leave: 2026-09-30"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -44,25 +49,34 @@ def run(args: argparse.Namespace) -> int:
         return 1
     order = rivet_order(aircraft)
     if args.json:
-        print_json(to_dict(order, today(aircraft)))
+        print_json(to_dict(order, today(aircraft), args.wanted_by))
     else:
-        _say(order)
+        _say(order, today(aircraft), args.wanted_by)
     return 0
 
 
-def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
+def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) -> dict[str, Any]:
     """Write the order as plain values; the keys are documented above."""
     from witnessmark.records.lookups.plan import here_by
+    from witnessmark.records.lookups.spares import leave_by
 
     vendors = []
     for group in order.vendors:
         here = here_by(group.vendor, leaves) if group.vendor else None
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves)
         vendors.append(
             {
                 "code": group.vendor.code if group.vendor else None,
                 "name": group.vendor.name if group.vendor else "",
                 "half_the_chance_by": here.half if here else None,
                 "four_in_five_by": here.four_in_five if here else None,
+                "leave": {
+                    "working_days_before": leave.working_days,
+                    "day": leave.day,
+                    "late_already": leave.late_already,
+                }
+                if leave
+                else None,
                 "lines": [
                     {
                         "size": each.line.code,
@@ -70,6 +84,7 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
                         "length_mm": each.line.stock_mm,
                         "holes": each.line.holes,
                         "spares": each.line.spares,
+                        **_service(each),
                         "wanted": each.line.wanted,
                         "pack": each.line.pack,
                         "minimum_run": each.line.minimum_run,
@@ -96,7 +111,12 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
         "held": order.held,
         "holes": order.holes,
         "count": order.count,
-        "spares": {"percent": order.spares.percent, "least": order.spares.least},
+        "spares": {
+            "short_at_most": order.risks.short_at_most,
+            "late_at_most": order.risks.late_at_most,
+            "set_by": order.risks.by,
+            "learned_from": [{"driven": each.driven, "spoiled": each.spoiled} for each in order.spares.used],
+        },
         "vendors": vendors,
         "covered": [
             {
@@ -130,6 +150,19 @@ def to_dict(order: "RivetOrder", leaves: date) -> dict[str, Any]:
     }
 
 
+def _service(each: "ToOrder") -> dict[str, Any]:
+    service = each.line.service
+    if service is None:
+        return {}
+    return {
+        "chance_short": service.chance_short,
+        "chance_short_by_rule": service.chance_short_by_rule,
+        "rule_spares": service.rule_spares,
+        "spoilage": service.spoilage,
+        "second_order_days": service.second_order_days,
+    }
+
+
 def _shelf(each: "ToOrder") -> list[dict[str, Any]]:
     return [
         {"tag": bag.tag, "count": bag.count, "length_mm": bag.length_mm, "lies_at": bag.lies_at}
@@ -137,12 +170,19 @@ def _shelf(each: "ToOrder") -> list[dict[str, Any]]:
     ]
 
 
-def _say(order: "RivetOrder") -> None:
+def _say(order: "RivetOrder", now: date, wanted_by: date | None) -> None:
+    from witnessmark.records.lookups.spares import leave_by
+
     print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
     for row in order.not_looked_at:
         print(f"  Row {row.name}. {row.why_no_length}")
     for group in order.vendors:
         print(f"\n{group.vendor.name if group.vendor else 'No vendor is named'}")
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, now)
+        if leave:
+            when = f"by {leave.day}" if leave.day else f"{leave.working_days} working days before it is wanted"
+            past = " That is past." if leave.late_already else ""
+            print(f"  It must leave {when}, to be late with at most {order.risks.late_percent:g} %.{past}")
         for each in group.lines:
             line = each.line
             rows = ", ".join(f"{row.name} {row.to_order}" for row in each.rows)

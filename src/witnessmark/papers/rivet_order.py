@@ -60,7 +60,9 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
     if aircraft is None:
         return OrderPaper(stamp, (), (), (), "")
     found: RivetOrder = rivet_order(aircraft)
-    rule = found.spares
+    accepted = f"The fewest with a chance of running short of at most {found.risks.short_percent:g} % a line"
+    lines = [each.line for vendor in found.vendors for each in vendor.lines]
+    spoilage = next((f" Spoilage: {line.service.learned}." for line in lines if line.service), "")
     return OrderPaper(
         stamp=stamp,
         vendors=tuple(_vendor(vendor) for vendor in found.vendors),
@@ -76,7 +78,7 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
             ),
             *((row.name, f"nobody has said what stands in {row.unsaid} of its holes.") for row in found.unsaid),
         ),
-        spares_rule=f"{rule.percent:g} % of the holes, at least {rule.least} a size and length.",
+        spares_rule=f"{accepted}{f', as {found.risks.by} set it' if found.risks.by else ', the usual figure'}.{spoilage}",
         placed=tuple(
             f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {short_day(order.ordered_on)}"
             + (f", promised for {short_day(order.promised_on)}" if order.promised_on else ", no day promised")
@@ -116,6 +118,8 @@ def _working(asked: ToOrder) -> str:
     """Write the count out as a mechanic would check it."""
     line = asked.line
     said = f"{line.holes:,} holes + {line.spares:,} spares = {line.wanted:,}"
+    if line.service is not None:
+        said += f", short with {line.service.short_percent:.1f} %"
     if line.count != line.wanted:
         least = f"least run {line.minimum_run:,}, " if line.minimum_run else ""
         said += f"; {least}packs of {line.pack:,}: {line.count:,}"
@@ -153,7 +157,7 @@ def pdf(data: OrderPaper) -> bytes:
     else:
         title = "There is no rivet to order."
         lead = "No row that was looked at has a hole to fill with a rivet whose length is known."
-    said = [{"head": "Spares.", "words": f"{data.spares_rule} Common practice, no source."}] if data.spares_rule else []
+    said = [{"head": "Spares.", "words": data.spares_rule}] if data.spares_rule else []
     if data.no_length:
         rows = "; ".join(f"{row}: {why}" for row, why in data.no_length)
         said.append({"head": "Not counted, no length claimed.", "words": rows})

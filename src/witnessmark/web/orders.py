@@ -11,13 +11,14 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.calc.units import UnknownSize, parse_length
-from witnessmark.records.actions.buying import measure_box, order_came, order_leaves
+from witnessmark.records.actions.buying import measure_box, order_came, order_leaves, set_order_risks
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.hunts import hunts_of
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
 from witnessmark.records.lookups.seams import rows_seen
+from witnessmark.records.lookups.spares import leave_by
 from witnessmark.records.lookups.survey import survey
 from witnessmark.records.lookups.tooling import tools_wanted
 from witnessmark.records.models import Aircraft, Vendor
@@ -36,6 +37,10 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         except Refused as why:
             return asked.refusal(request, why, "/orders/")
         return redirect("orders")
+    try:
+        wanted_by = _wanted_by(request)
+    except Refused as why:
+        return asked.refusal(request, why, "/orders/")
     rows = rows_seen(aircraft) if aircraft else []
     order = rivet_order(aircraft, rows=rows) if aircraft else None
     groups = (
@@ -44,6 +49,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
                 "vendor": group.vendor,
                 "act_id": uuid.uuid4(),
                 "here": here_by(group.vendor, now) if group.vendor else None,
+                "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now),
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],
             }
             for group in order.vendors
@@ -61,6 +67,8 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "say": _sentence(order),
             "survey": survey(aircraft, rows) if aircraft and rows else None,
             "groups": groups,
+            "wanted_by": wanted_by,
+            "act_id_risks": uuid.uuid4(),
             "all_vendors": Vendor.objects.order_by("name"),
             "act_id_box": uuid.uuid4(),
             "next_number": next_number("O-", [o.number for o in order.placed if not o.number.startswith("H-")])
@@ -72,6 +80,26 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "came": [o for o in order.placed if o.came_on] if order else [],
         },
     )
+
+
+def _wanted_by(request: HttpRequest) -> date | None:
+    """The day on which the rivets are wanted, where one was asked for."""
+    text = request.GET.get("wanted_by", "").strip()
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Refused(f"Wanted by: {text[:20]} is no day. Write one like 2026-09-30. Nothing was changed.") from None
+
+
+def _chance(request: HttpRequest, name: str, what: str) -> float:
+    """A chance as it was typed, in per cent."""
+    text = request.POST.get(name, "").strip().removesuffix("%").strip().replace(",", ".")
+    try:
+        return round(float(text) / 100, 6)
+    except ValueError:
+        raise Refused(f"{what}: {text[:20] or 'nothing'} is no figure in per cent. Nothing was changed.") from None
 
 
 def next_number(first: str, taken: Sequence[str]) -> str:
@@ -93,6 +121,15 @@ def _say(request: HttpRequest, aircraft: Aircraft | None, now: date) -> None:
             heads_mm=_figures(request, "heads", "Heads"),
             length_mm=_figures(request, "length", "Length")[0],
             count=asked.whole(request, "count", "Count"),
+        )
+        return
+    if aircraft is not None and request.POST.get("what") == "risks":
+        set_order_risks(
+            by=by,
+            act_id=act_id,
+            aircraft=aircraft,
+            short_at_most=_chance(request, "short", "Running short"),
+            late_at_most=_chance(request, "late", "Coming too late"),
         )
         return
     number, what = request.POST.get("number", "").strip()[:40], request.POST.get("what", "")

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from witnessmark.calc.fasteners.families import size_key
+from witnessmark.calc.fasteners.spares import ServiceLevel, ServiceSpares, service_spares
 from witnessmark.calc.working import Answer, working
 
 
@@ -76,6 +77,7 @@ class OrderLine(Answer):
     minimum_run: int
     count: int
     rows: tuple[str, ...]
+    service: ServiceSpares | None = None
 
 
 @dataclass
@@ -88,7 +90,7 @@ class _Group:
 
 def roll_up(
     rows: Sequence[OrderRow],
-    spares: SparesRule = SparesRule(),
+    spares: SparesRule | ServiceLevel = SparesRule(),
     packs: Mapping[str, int] | None = None,
     minimum_runs: Mapping[str, int] | None = None,
 ) -> tuple[OrderLine, ...]:
@@ -98,8 +100,8 @@ def roll_up(
     ----------
     rows : sequence of OrderRow
         Rows with holes to fill. [-]
-    spares : SparesRule
-        Spares beside the holes. [-]
+    spares : SparesRule or ServiceLevel
+        Spares beside the holes: by thumb, or by the chance of running short. [-]
     packs : mapping or None
         Pieces a pack by code; 1 where a code is not named. [-]
     minimum_runs : mapping or None
@@ -154,9 +156,14 @@ def roll_up(
     return tuple(sorted(lines, key=lambda line: (size_key(line.code), line.stock_mm, line.stock_label)))
 
 
-def _line(group: _Group, rule: SparesRule, pack: int, minimum_run: int) -> OrderLine:
+def _line(group: _Group, rule: SparesRule | ServiceLevel, pack: int, minimum_run: int) -> OrderLine:
     holes = sum(count for _, count in group.parts)
-    spare = rule.spares(holes)
+    service = None
+    if isinstance(rule, SparesRule):
+        spare, said = rule.spares(holes), f"{rule.percent:g} %, at least {rule.least}"
+    else:
+        service = service_spares(holes, rule.used, rule.short_at_most, SparesRule().spares(holes), rule.lead)
+        spare, said = service.spares, f"fewest with a chance of running short of at most {rule.short_at_most:g}"
     wanted = holes + spare
     count = math.ceil(max(wanted, minimum_run) / pack) * pack
     cautions: tuple[str, ...] = ()
@@ -168,17 +175,20 @@ def _line(group: _Group, rule: SparesRule, pack: int, minimum_run: int) -> Order
     ]
     figures += [
         ("holes", holes, "-", "sum"),
-        ("spares", spare, "-", f"{rule.percent:g} %, at least {rule.least}"),
+        ("spares", spare, "-", said),
         ("wanted", wanted, "-", "holes + spares"),
         ("least run", minimum_run, "-", "vendor"),
         ("pack", pack, "-", "vendor"),
         ("order", count, "-", "rounded up to whole packs"),
     ]
+    if service is not None:
+        figures += [(name, value, unit, why) for name, value, unit, why in service.chances()]
+        cautions += service.working.cautions
     return OrderLine(
         working=working(
             "order = (holes + spares, at least the least run) rounded up to whole packs",
             figures,
-            ("spares-practice",),
+            ("spares-practice",) if service is None else ("beta-binomial", "spares-practice"),
             cautions,
             "Only rows that were looked at; a row not looked at is not in the count.",
         ),
@@ -192,4 +202,5 @@ def _line(group: _Group, rule: SparesRule, pack: int, minimum_run: int) -> Order
         minimum_run=minimum_run,
         count=count,
         rows=tuple(name for name, number in group.parts if number),
+        service=service,
     )

@@ -23,6 +23,15 @@ class Used:
 
 
 @dataclass(frozen=True)
+class ServiceLevel:
+    """Spares by the chance of running short that is accepted, with what was really used and the vendor's days."""
+
+    short_at_most: float = 0.05
+    used: tuple[Used, ...] = ()
+    lead: Triple | None = None
+
+
+@dataclass(frozen=True)
 class ServiceSpares(Answer):
     """Spares that keep the chance of running short under the level asked for."""
 
@@ -32,6 +41,45 @@ class ServiceSpares(Answer):
     rule_spares: int
     spoilage: float
     second_order_days: int
+    learned: str
+
+    @property
+    def short_percent(self) -> float:
+        """The chance of running short, in per cent."""
+        return self.chance_short * 100
+
+    @property
+    def spoilage_percent(self) -> float:
+        """Of 100 rivets so many spoil."""
+        return self.spoilage * 100
+
+    def chances(self) -> tuple[tuple[str, float, str, str], ...]:
+        """Return the spoilage and the chances as lines of a working.
+
+        Returns
+        -------
+        tuple of tuple
+            Name, figure, unit, where from. [-]
+
+        Examples
+        --------
+        >>> [name for name, *_ in service_spares(100).chances()][0]
+        'spoilage, mean'
+
+        References
+        ----------
+        beta-binomial
+        """
+        return (
+            ("spoilage, mean", round(self.spoilage, 4), "-", self.learned),
+            ("chance of running short", round(self.chance_short, 4), "-", "beta-binomial tail"),
+            (
+                f"the same with {self.rule_spares} by rule of thumb",
+                round(self.chance_short_by_rule, 4),
+                "-",
+                "computed",
+            ),
+        )
 
 
 def chance_of_short(holes: int, spares: int, spoiled_like: float, good_like: float) -> float:
@@ -140,18 +188,16 @@ def service_spares(
     short = chance_of_short(holes, spares, a, b)
     by_rule = chance_of_short(holes, rule_spares, a, b)
     days = days_by(lead, 0.8) if lead else 0
-    learned = f"{sum(u.spoiled for u in used)} spoiled of {sum(u.spoiled + u.driven for u in used)}"
+    gone = sum(u.spoiled + u.driven for u in used)
+    learned = f"common practice: as if 2 of 50, and on record {sum(u.spoiled for u in used)} spoiled of {gone:,}"
+    if not used:
+        learned = "common practice, no source: as if 2 of 50 were spoiled; nothing used up is on record yet"
     return ServiceSpares(
         working=working(
             "fewest s with P(spoiled of holes + s is more than s) at most the level",
             [
                 ("holes", holes, "-", "rows"),
-                (
-                    "spoilage, mean",
-                    round(a / (a + b), 4),
-                    "-",
-                    learned if used else "assumed 2 of 50, nothing used yet",
-                ),
+                ("spoilage, mean", round(a / (a + b), 4), "-", learned),
                 ("level", short_at_most, "-", "asked for"),
                 ("spares", spares, "-", "computed"),
                 ("chance of running short", round(short, 4), "-", "computed"),
@@ -167,6 +213,7 @@ def service_spares(
         rule_spares=rule_spares,
         spoilage=a / (a + b),
         second_order_days=days,
+        learned=learned,
     )
 
 

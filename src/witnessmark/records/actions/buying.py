@@ -107,6 +107,23 @@ def _held(seen: SurveySeen, risk_accepted: str) -> None:
         )
 
 
+def set_order_risks(
+    *, by: Person, act_id: uuid.UUID, aircraft: Aircraft, short_at_most: float, late_at_most: float
+) -> Result:
+    """Set what chance of running short, and of coming too late, the lead accepts for the rivet order."""
+    for what, chance in (("running short", short_at_most), ("coming too late", late_at_most)):
+        if not 0.001 <= chance <= 0.5:
+            raise Refused(
+                f"A chance of {what} of {chance * 100:g} % cannot be used: write 0.1 to 50 %. Nothing was changed."
+            )
+    said = {"short_at_most": short_at_most, "late_at_most": late_at_most}
+
+    def do(act: Act) -> Result:
+        return dict(said)
+
+    return say("set_order_risks", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
+
+
 def order_came(*, by: Person, act_id: uuid.UUID, number: str, came_on: date) -> Result:
     """Say that an order came in; its lines count as here from that day."""
 

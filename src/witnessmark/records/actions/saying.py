@@ -46,6 +46,7 @@ VERBS = {
     "order_leaves": "let an order leave",
     "measure_box": "measured a box of rivets",
     "order_came": "took an order in",
+    "set_order_risks": "set the chances accepted for the rivet order",
     "keep_what_if": "kept a what-if",
     "undo": "took back",
     # which fastener it is, and how much of the aircraft was looked at

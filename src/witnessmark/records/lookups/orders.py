@@ -2,20 +2,20 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isclose
 
 from django.db.models import Max
 
 from witnessmark.calc.bags.shipment import parse_minimum_order
-from witnessmark.calc.fasteners.order import OrderLine, OrderRow, SparesRule, roll_up
+from witnessmark.calc.fasteners.order import OrderLine, OrderRow, roll_up
+from witnessmark.calc.fasteners.spares import ServiceLevel
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
+from witnessmark.records.lookups.spares import OrderRisks, days_of, order_risks, used_up
 from witnessmark.records.models import Aircraft, FastenerSize, Holding, HoleFilled, HoleState, Order, PieceKind, Vendor
-
-USUAL_SPARES = SparesRule()
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,8 @@ class RivetOrder:
     no_length: tuple[RowSeen, ...]
     unsaid: tuple[RowSeen, ...]
     undecided: tuple[OpenHole, ...]
-    spares: SparesRule
+    spares: ServiceLevel
+    risks: OrderRisks
     placed: tuple[Order, ...]
     boxes: tuple[Box, ...]
     in_boxes: dict[str, int]
@@ -124,9 +125,7 @@ class RivetOrder:
         return sum(each.line.holes for vendor in self.vendors for each in vendor.lines)
 
 
-def rivet_order(
-    aircraft: Aircraft, spares: SparesRule = USUAL_SPARES, rows: Sequence[RowSeen] | None = None
-) -> RivetOrder:
+def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> RivetOrder:
     """Roll up every hole that is still to be filled; no row that was not looked at is counted."""
     seen = list(rows) if rows is not None else rows_seen(aircraft)
     placed = tuple(Order.objects.select_related("vendor", "size").order_by("ordered_on", "number", "id"))
@@ -136,6 +135,11 @@ def rivet_order(
         if order.size is not None and order.ordered_on and not order.came_on
     ]
     shelf = loose_rivets()
+    here: dict[int, int] = {}
+    for bag in shelf:
+        here[bag.size_id] = here.get(bag.size_id, 0) + bag.count
+    risks = order_risks(aircraft)
+    spares = ServiceLevel(risks.short_at_most, used_up(here))
     measured = boxes(aircraft)
     in_boxes = held_for(aircraft, seen, measured)
     wanted = [row for row in seen if row.looked_at and row.to_order]
@@ -147,7 +151,7 @@ def rivet_order(
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
-        lines = _lines(group, vendor, spares, on_order, shelf, in_boxes)
+        lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes)
         covered += [each for each in lines if each.covered]
         short = tuple(each for each in lines if not each.covered)
         if short:
@@ -160,6 +164,7 @@ def rivet_order(
         unsaid=tuple(row for row in seen if row.looked_at and row.unsaid),
         undecided=open_holes(seen),
         spares=spares,
+        risks=risks,
         placed=placed,
         boxes=measured,
         in_boxes=in_boxes,
@@ -182,7 +187,7 @@ def open_holes(rows: Sequence[RowSeen]) -> tuple[OpenHole, ...]:
 def _lines(
     rows: Sequence[RowSeen],
     vendor: Vendor | None,
-    spares: SparesRule,
+    spares: ServiceLevel,
     on_order: Sequence[OnOrder],
     shelf: Sequence[OnShelf],
     in_boxes: Mapping[str, int],
