@@ -43,6 +43,12 @@ def test_rule_and_volume_stand_side_by_side_with_each_shop_head_in_words(shop: S
         assert flag in text
 
 
+def test_half_steps_stand_beside_the_whole_step(shop: Shop) -> None:
+    """Volume for 3.0 mm of stack: 3.0 x 1.0678 + 3.375 = 6.58: 6.5 in half steps, 7 in whole ones."""
+    make_row(shop, "C2", make_size(shop), stack=(1.0, 2.0))
+    assert "by volume 6.58 mm: nearest in stock 6.5 mm, in whole steps 7 mm." in page(shop, "/seam/C2/L/")
+
+
 def test_a_layer_that_is_missing_is_named_and_no_length_by_volume_is_said(shop: Shop) -> None:
     row = make_row(shop, "C2", make_size(shop), stack=(1.0, 0.8, 2.5))
     Layer.objects.filter(row=row, number=2).delete()

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.http import QueryDict
 
@@ -18,6 +18,7 @@ class Ask:
     unit: str
     typed: str
     choices: Sequence[tuple[str, str]] = ()
+    long: bool = False
 
 
 @dataclass
@@ -35,8 +36,10 @@ class Typed:
         return text or fill
 
     def words(self, name: str, label: str, unit: str) -> str:
-        """What was typed, as it stands."""
-        return self._text(name, label, unit, "")
+        """What was typed, as it stands; its field has the whole width."""
+        text = self._text(name, label, unit, "")
+        self.asks[-1] = replace(self.asks[-1], long=True)
+        return text
 
     def length(self, name: str, label: str, fill: str = "") -> Callable[[], float | None]:
         """A length as a mechanic types it; read when called, so that every field is on the form before one is refused."""

@@ -10,15 +10,14 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_safe
 
-from witnessmark.calc.fasteners.hole_register import HoleFigures, RowVerdict, judge_row
-from witnessmark.calc.fasteners.tooling import drill_for
 from witnessmark.records.actions.rows import fill_holes, last_filling, look_at_row, take_back_filling
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, is_flush, is_inch, is_rivet, rows_seen, seam_drawn
+from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, is_flush, is_rivet, rows_seen, seam_drawn
 from witnessmark.records.models import HoleState
 from witnessmark.web import asked
 from witnessmark.web.seam_drawing import edge_drawing, legend, row_lines, section
+from witnessmark.web.seam_register import hole_register
 from witnessmark.web.seam_rivet import joint_part, length_part
 from witnessmark.web.templatetags.figures import small
 
@@ -71,7 +70,7 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
             return asked.refusal(request, why, request.path)
         return redirect("seam", mark=mark, side=side)
     seen = drawn.seen
-    register = _register(drawn) if seen.looked_at else None
+    register = hole_register(drawn) if seen.looked_at else None
     next_hole = drawn.next_hole if seen.looked_at else None
     return render(
         request,
@@ -90,7 +89,6 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
             "joint": joint_part(drawn, request.GET),
             "flush_row": seen.size is not None and is_rivet(seen.size) and is_flush(seen.size),
             "register": register,
-            "register_working": register.working.to_dict() if register else None,
             "oversize": [hole for hole in drawn.holes if hole.readings],
             "last": last_filling(seen.row),
             "act_id_back": uuid.uuid4(),
@@ -120,28 +118,6 @@ def _row_sentence(drawn: SeamDrawn) -> str:
     if waits:
         return f"{first} Leave {len(waits)} open."
     return first
-
-
-def _register(drawn: SeamDrawn) -> RowVerdict | None:
-    """Every hole beside the row's rivet and the next size; None where no rivet is named or a figure cannot be."""
-    size, seen = drawn.seen.size, drawn.seen
-    if size is None or not is_rivet(size) or not drawn.holes:
-        return None
-    figures = [
-        HoleFigures(
-            hole.number,
-            tuple(r.value_mm for r in hole.readings if r.what in ("hole", "hole_mm") and r.value_mm),
-            hole.edge_mm or seen.row.edge_mm,
-            1 if hole.state == HoleState.OVERSIZE else 0,
-        )
-        for hole in drawn.holes
-    ]
-    nominal = drill_for(size.nominal_mm, is_inch(size))[1]
-    larger = drawn.next_size.nominal_mm if drawn.next_size else None
-    try:
-        return judge_row(figures, size.nominal_mm, nominal, larger, seen.row.pitch_mm, is_flush(size))
-    except ValueError:
-        return None
 
 
 def _edges(drawn: SeamDrawn) -> list[dict[str, Any]]:

@@ -86,15 +86,15 @@ def _mark(state: str, x: float, y: float = _Y) -> SafeString:
     )
 
 
-def _spans(numbers: Sequence[int]) -> str:
+def spans(numbers: Sequence[int]) -> str:
     """Write hole numbers as a person would: `1 to 14`, `43`, `48, 52`."""
-    spans: list[list[int]] = []
+    runs: list[list[int]] = []
     for number in numbers:
-        if spans and spans[-1][1] == number - 1:
-            spans[-1][1] = number
+        if runs and runs[-1][1] == number - 1:
+            runs[-1][1] = number
         else:
-            spans.append([number, number])
-    return ", ".join(str(a) if a == b else f"{a} to {b}" if b > a + 1 else f"{a}, {b}" for a, b in spans)
+            runs.append([number, number])
+    return ", ".join(str(a) if a == b else f"{a} to {b}" if b > a + 1 else f"{a}, {b}" for a, b in runs)
 
 
 def _line_words(holes: Sequence[HoleSeen], next_hole: int | None) -> str:
@@ -102,7 +102,7 @@ def _line_words(holes: Sequence[HoleSeen], next_hole: int | None) -> str:
     for hole in holes:
         found.setdefault(NEXT if hole.number == next_hole else hole.state, []).append(hole.number)
     words = {**WORDS, HoleState.TEMPORARY.value: "cleco", HoleState.OVERSIZE.value: "oversize"}
-    return "; ".join(f"{_spans(numbers)} {words[state]}" for state, numbers in found.items())
+    return "; ".join(f"{spans(numbers)} {words[state]}" for state, numbers in found.items())
 
 
 def _edge(holes: Sequence[HoleSeen], row: RowSeen, units_a_mm: float) -> SafeString:

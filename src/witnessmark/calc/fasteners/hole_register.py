@@ -158,6 +158,77 @@ def judge_row(
     )
 
 
+def sound_figures(holes: Sequence[HoleFigures], diameter_mm: float) -> tuple[list[HoleFigures], list[str]]:
+    """Part the figures that can be a hole for this rivet from those that cannot, each of which is named.
+
+    Parameters
+    ----------
+    holes : sequence of HoleFigures
+        Every hole of the row. [-]
+    diameter_mm : float
+        Rivet of the row. [mm]
+
+    Returns
+    -------
+    tuple of list
+        The holes with the figures that can be, and a sentence for each figure left out.
+
+    Notes
+    -----
+    A hole lies between half and three times its rivet, as `judge_row` has it; an edge is above zero.
+
+    Examples
+    --------
+    >>> sound_figures([HoleFigures(3, (3.1, 31.0), 9.0, 0)], 3.0)[1]
+    ['Hole 3: 31 mm is no hole for a rivet of 3 mm, look at its unit']
+
+    References
+    ----------
+    none: a sifting.
+    """
+    kept, refused = [], []
+    for hole in holes:
+        sound = []
+        for value in hole.diameters_mm:
+            if math.isfinite(value) and 0.5 * diameter_mm <= value <= 3 * diameter_mm:
+                sound.append(value)
+            else:
+                refused.append(
+                    f"Hole {hole.number}: {value:g} mm is no hole for a rivet of {diameter_mm:g} mm, look at its unit"
+                )
+        edge = hole.edge_mm
+        if edge is not None and not (math.isfinite(edge) and edge > 0):
+            refused.append(f"Hole {hole.number}: an edge distance of {edge:g} mm cannot be, measure it again")
+            edge = None
+        kept.append(HoleFigures(hole.number, tuple(sound), edge, hole.times_oversized))
+    return kept, refused
+
+
+def times_oversized(states: Sequence[str]) -> int:
+    """Count how often a hole was enlarged, from what stood in it one after the other.
+
+    Parameters
+    ----------
+    states : sequence of str
+        What stood in the hole, oldest first, without what was taken back. [-]
+
+    Returns
+    -------
+    int
+        Times that an oversize fastener came in; the same word said twice running is one.
+
+    Examples
+    --------
+    >>> times_oversized(["riveted", "oversize", "oversize", "empty", "oversize"])
+    2
+
+    References
+    ----------
+    none: a count.
+    """
+    return sum(1 for before, now in zip(("", *states), states, strict=False) if now == "oversize" != before)
+
+
 def _judge(
     hole: HoleFigures, diameter_mm: float, hole_mm: float, next_mm: float | None, pitch_mm: float | None, flush: bool
 ) -> HoleJudged:
@@ -188,7 +259,7 @@ def _judge(
         if widest is not None and widest > next_mm + LOOSE_MM:
             why.append(f"{widest:g} mm is past the next size too")
     if hole.times_oversized:
-        why.append("it was enlarged before")
+        why.append("it was enlarged before" + (f", {hole.times_oversized} times" if hole.times_oversized > 1 else ""))
     own = hole.edge_mm / diameter_mm if hole.edge_mm is not None else None
     return HoleJudged(hole.number, widest, oval, own, worn, not why, tuple(why))
 

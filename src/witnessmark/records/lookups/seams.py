@@ -6,6 +6,7 @@ from typing import Literal, cast
 
 from django.db.models import Count, Max, QuerySet
 
+from witnessmark.calc.fasteners.hole_register import times_oversized
 from witnessmark.calc.fasteners.holes import EdgeCheck, edge_distance
 from witnessmark.calc.fasteners.length import Grip, Known, RivetLength, StackLayer, grip, rivet_length
 from witnessmark.records.models import (
@@ -94,6 +95,7 @@ class HoleSeen:
     edge: EdgeCheck | None
     edge_next: EdgeCheck | None
     readings: tuple[HoleReading, ...] = field(default=())
+    times_oversized: int = 0
 
 
 @dataclass(frozen=True)
@@ -199,6 +201,7 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
     if row is None:
         return None
     filled = {f.hole_id: f for f in newest_fillings(aircraft).filter(hole__place_id=row.place_id)}
+    history = _histories(row)
     readings: dict[int, list[HoleReading]] = {}
     for reading in HoleReading.objects.filter(hole__place_id=row.place_id).order_by("id"):
         readings.setdefault(reading.hole_id, []).append(reading)
@@ -224,12 +227,28 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
                 edge=edge_distance(edge_mm, size.nominal_mm, is_flush(size)) if edge_mm and size else None,
                 edge_next=edge_distance(edge_mm, larger.nominal_mm, is_flush(larger)) if edge_mm and larger else None,
                 readings=tuple(read),
+                times_oversized=times_oversized(history.get(hole.pk, [])),
             )
         )
     findings = tuple(
         Finding.objects.filter(place_id=row.place_id).select_related("hole").exclude(state="closed").order_by("number")
     )
     return SeamDrawn(see_row(row, counts), tuple(holes), findings, larger)
+
+
+def _histories(row: Row) -> dict[int, list[str]]:
+    """What stood in each hole of a row, oldest first; a word taken back, and the word that took it back, are left out."""
+    words = list(
+        HoleFilled.objects.filter(hole__place_id=row.place_id)
+        .order_by("id")
+        .values_list("hole_id", "state", "act_id", "act__undoes_id")
+    )
+    undone = {undoes for *_, undoes in words if undoes is not None}
+    found: dict[int, list[str]] = {}
+    for hole, state, act, undoes in words:
+        if undoes is None and act not in undone:
+            found.setdefault(hole, []).append(state)
+    return found
 
 
 def _next_size(size: FastenerSize) -> FastenerSize | None:
