@@ -42,6 +42,9 @@ ADDRESSES = (
     "/fastener/?hole_mm=3.3&form=flush",
     "/fastener/families/",
     "/survey/C2/L/",
+    "/seam/C2/L/",
+    "/rivet/",
+    "/rivet/?l_stack=1.0+%2B+2.5&l_d=3.0&l_edge=5.4",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]

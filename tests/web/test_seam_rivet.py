@@ -55,6 +55,7 @@ def test_a_layer_that_is_missing_is_named_and_no_length_by_volume_is_said(shop: 
     text = page(shop, "/seam/C2/L/")
     assert "Layer 2 of the stack is missing" in text
     assert "by volume" not in text
+    assert "mm long" not in text
     make_row(shop, "C3", make_size(shop, "VN12-4.0", 4.0), stack=(1.0,))
     assert "the layer under it is missing" in page(shop, "/seam/C3/L/")
 

@@ -10,7 +10,7 @@ from witnessmark.calc.fasteners.flush import least_sheet
 from witnessmark.calc.fasteners.joint import Sheet
 from witnessmark.calc.fasteners.tooling import drill_for
 from witnessmark.records.lookups.catalogue import own_shapes
-from witnessmark.records.lookups.seams import RowSeen, is_flush, is_inch
+from witnessmark.records.lookups.seams import RowSeen, is_flush, is_inch, missing_layer
 from witnessmark.records.models import FastenerSize, Layer
 
 
@@ -30,19 +30,6 @@ class LengthAndHead:
     outer_mm: float | None
 
 
-def missing_layer(layers: Sequence[Layer]) -> str:
-    """Name the layer that a stack lacks; empty where its numbers run on and two sheets lie in it."""
-    if not layers:
-        return "No stack is written down for this row: measure the sheets."
-    have = [layer.number for layer in layers]
-    gaps = [str(number) for number in range(1, max(have)) if number not in have]
-    if gaps:
-        return f"Layer {', '.join(gaps)} of the stack is missing: measure it before a length is chosen."
-    if len(have) == 1:
-        return f"The stack holds {layers[0].name} alone: the layer under it is missing. Measure it before a length is chosen."
-    return ""
-
-
 def head_of(size: FastenerSize) -> Shape | None:
     """The head of a size as the shop measured it, else as the catalogue has it; None where neither knows the code."""
     return next((each for each in (*own_shapes(), *built_in()) if each.code == size.code), None)
@@ -57,27 +44,26 @@ def length_and_head(seen: RowSeen) -> LengthAndHead:
     tall = (head.head_height_mm or 0.0) if head else 0.0
     inch = is_inch(size)
     whole_mm = None
-    hole, why, choice, least = None, missing_layer(seen.layers), None, None
+    hole, why, choice, least = None, "", None, None
     try:
         hole = drill_for(size.nominal_mm, inch)[1]
         if head is not None and head.head_mm and head.head_deg:
             least = least_sheet(head.head_mm, head.shank_mm, head.head_deg)
-        if not why:
-            choice, whole = (
-                length_choice(
-                    seen.grip.grip_mm,
-                    size.nominal_mm,
-                    hole,
-                    "flush" if is_flush(size) else "protruding",
-                    tall,
-                    "inch" if inch else "metric",
-                    half,
-                )
-                for half in (not inch, False)
+        choice, whole = (
+            length_choice(
+                seen.grip.grip_mm,
+                size.nominal_mm,
+                hole,
+                "flush" if is_flush(size) else "protruding",
+                tall,
+                "inch" if inch else "metric",
+                half,
             )
-            whole_mm = whole.best_stock_mm
+            for half in (not inch, False)
+        )
+        whole_mm = whole.best_stock_mm
     except ValueError as error:
-        why = why or f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
+        why = f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
     return LengthAndHead(choice, why, hole, whole_mm, head, least, seen.layers[0].thickness_mm if seen.layers else None)
 
 

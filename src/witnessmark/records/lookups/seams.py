@@ -1,6 +1,6 @@
 """Rows of holes: what stands in each hole, the grip, the rivet it wants and how near the edge it sits."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, cast
 
@@ -132,6 +132,19 @@ def is_flush(size: FastenerSize) -> bool:
     return "flush" in size.kind.lower() or "csk" in size.kind.lower()
 
 
+def missing_layer(layers: Sequence[Layer]) -> str:
+    """Name the layer that a stack lacks; empty where its numbers run on and two sheets lie in it."""
+    if not layers:
+        return "No stack is written down for this row: measure the sheets."
+    have = [layer.number for layer in layers]
+    gaps = [str(number) for number in range(1, max(have)) if number not in have]
+    if gaps:
+        return f"Layer {', '.join(gaps)} of the stack is missing: measure it before a length is chosen."
+    if len(have) == 1:
+        return f"The stack holds {layers[0].name} alone: the layer under it is missing. Measure it before a length is chosen."
+    return ""
+
+
 def see_row(row: Row, counts: Mapping[str, int]) -> RowSeen:
     """Work out the grip, the length and the edge distance of one row; its layers and size come with it."""
     size = row.place.wants_size
@@ -145,8 +158,8 @@ def see_row(row: Row, counts: Mapping[str, int]) -> RowSeen:
         why = "No size is written down for this row."
     elif not is_rivet(size):
         why = f"{size.code} is no solid rivet: the length rule does not hold for it."
-    elif the_grip is None:
-        why = "No stack is written down for this row: measure the sheets."
+    elif the_grip is None or missing_layer(layers):
+        why = missing_layer(layers)
     else:
         length = rivet_length(
             the_grip.grip_mm,
