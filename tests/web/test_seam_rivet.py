@@ -79,3 +79,13 @@ def test_the_joint_says_both_loads_and_asks_for_what_the_stack_does_not_say(shop
     assert "alloy of the row's rivet is not known" in page(shop, "/seam/C2/L/?sub_d=3.5&sub_alloy=D")
     assert "does not fill a hole" in page(shop, "/seam/C2/L/?own_alloy=D&sub_d=2.6&sub_alloy=D")
     assert "Diameter of the substitute: " in page(shop, "/seam/C2/L/?own_alloy=D&sub_d=wide&sub_alloy=D")
+
+
+def test_only_the_cone_of_a_domed_head_lies_in_the_sheet() -> None:
+    """Cone (6.3 - 3.0) / (2 tan 60) = 0.953 (geometry); measured 1.40 over all leaves a dome of 0.447."""
+    from witnessmark.calc.fasteners.catalogue import rivet_shape
+    from witnessmark.records.lookups.seam_rivet import cone_of, dome_of
+
+    head = rivet_shape("own", "own", "domed", 3.0, 6.3, 120.0, 1.40, source="measured")
+    assert cone_of(head) == pytest.approx(0.953, abs=0.001)
+    assert dome_of(head) == pytest.approx(0.447, abs=0.001)

@@ -7,7 +7,7 @@ from django.http import QueryDict
 from witnessmark.calc.fasteners.compare import Beside, RowRivet, beside, rivet_alloys
 from witnessmark.calc.fasteners.flush import seating
 from witnessmark.calc.fasteners.tooling import drill_for
-from witnessmark.records.lookups.seam_rivet import LengthAndHead, joint_sheets, length_and_head
+from witnessmark.records.lookups.seam_rivet import LengthAndHead, dome_of, joint_sheets, length_and_head
 from witnessmark.records.lookups.seams import SeamDrawn, is_flush, is_inch, is_rivet
 from witnessmark.web.rivet_typed import Typed, need, refused
 
@@ -53,7 +53,7 @@ def _seat(found: LengthAndHead, mouth_mm: float, seat_deg: float) -> Any:
     head = found.head
     if head is None or head.head_mm is None or head.head_deg is None or found.hole_mm is None:
         raise ValueError("this rivet's head is not measured: add its family from measurement")
-    return seating(head.head_mm, head.head_deg, mouth_mm, seat_deg, found.hole_mm, head.shank_mm)
+    return seating(head.head_mm, head.head_deg, mouth_mm, seat_deg, found.hole_mm, head.shank_mm, dome_of(head))
 
 
 def beside_rows(found: Beside) -> list[tuple[str, str, str, bool, bool]]:

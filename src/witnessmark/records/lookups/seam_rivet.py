@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.fasteners.catalogue import Shape, built_in
+from witnessmark.calc.fasteners.catalogue import Shape, built_in, cone_height
 from witnessmark.calc.fasteners.compare import joint_sheet
 from witnessmark.calc.fasteners.driven import LengthChoice, length_choice
 from witnessmark.calc.fasteners.flush import least_sheet
@@ -35,13 +35,25 @@ def head_of(size: FastenerSize) -> Shape | None:
     return next((each for each in (*own_shapes(), *built_in()) if each.code == size.code), None)
 
 
+def cone_of(head: Shape) -> float:
+    """The part of a flush head that lies in the sheet; a dome stands over it and fills nothing."""
+    if not head.head_mm or not head.head_deg:
+        return head.head_height_mm or 0.0
+    return cone_height(head.head_mm, head.shank_mm, head.head_deg)
+
+
+def dome_of(head: Shape) -> float:
+    """How high a domed head was measured over its cone; nought for a flat one."""
+    return max(0.0, (head.head_height_mm or 0.0) - cone_of(head)) if head.form == "domed" else 0.0
+
+
 def length_and_head(seen: RowSeen) -> LengthAndHead:
     """Reckon the length of a row's rivet both ways, with the hole that its drill makes."""
     size = seen.size
     if size is None or seen.length is None or seen.grip is None:
         return LengthAndHead(None, seen.why_no_length, None, None, None, None, None)
     head = head_of(size) if is_flush(size) else None
-    tall = (head.head_height_mm or 0.0) if head else 0.0
+    tall = cone_of(head) if head else 0.0
     inch = is_inch(size)
     whole_mm = None
     hole, why, choice, least = None, "", None, None
