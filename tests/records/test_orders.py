@@ -166,6 +166,9 @@ def test_two_lengths_of_one_size_are_two_lines_and_the_least_run_holds_for_each(
     make_row(shop, "C3", size, stack=(1.0, 1.0))
     (group,) = rivet_order(shop.aircraft).vendors
     assert [(each.line.stock_label, each.line.count) for each in group.lines] == [("7 mm", 5000), ("8 mm", 5000)]
+    (run,) = group.combined  # 94 and 94 wanted: one least run of 5,000 holds both
+    assert (run.wanted, run.together, run.saved) == (188, 5000, 5000)
+    assert [(each.pounds, bool(each.no_mass)) for each in group.lines] == [(None, True), (None, True)]
 
 
 def test_a_row_without_stack_or_with_a_bolt_is_named_and_never_guessed() -> None:

@@ -56,6 +56,15 @@ def test_the_lead_sets_the_chances_and_asks_for_the_day_to_leave(shop: Shop) -> 
     assert "Accept other chances" not in words(client(shop.mechanic).get("/orders/"))
 
 
+def test_one_run_for_a_family_is_offered_and_no_mass_is_guessed(shop: Shop) -> None:
+    shop.vendor.min_order = "5,000 per size"
+    shop.vendor.save()
+    make_row(shop, "C3", make_size(shop, "VN12-4.0", 4.0))
+    text = words(client(shop.lead).get("/orders/"))
+    assert "One run for all house metric: 5,000 instead of 10,000, 5,000 fewer." in text
+    assert "no mass: size or alloy not known" in text
+
+
 def test_rows_not_looked_at_hold_it(shop: Shop) -> None:
     make_row(shop, "C3", None, looked_at="no")
     text = client(shop.lead).get("/orders/").content.decode()

@@ -9,8 +9,10 @@ With --json one object:
              leave: {working_days_before, day (null without --wanted-by), late_already} (null where no time is named),
              lines: [{size, stock_label, length_mm, holes, spares, chance_short, chance_short_by_rule, rule_spares, spoilage,
                       second_order_days, wanted, pack, minimum_run, count, on_order,
+                      mass_g, pounds (null where size or alloy do not say; then no_mass says why),
                       on_shelf: [{tag, count, length_mm (or null), lies_at}],
                       rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
+  vendors also: combined_runs: [{family, sizes, wanted, together, apart, saved, working}]
   covered: [{size, stock_label, holes, spares, on_shelf, on_order: [{order, count}]}]      enough lies here or is on order: not ordered again
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
@@ -77,6 +79,18 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
                 }
                 if leave
                 else None,
+                "combined_runs": [
+                    {
+                        "family": run.family,
+                        "sizes": run.codes,
+                        "wanted": run.wanted,
+                        "together": run.together,
+                        "apart": run.apart,
+                        "saved": run.saved,
+                        "working": run.working.to_dict(),
+                    }
+                    for run in group.combined
+                ],
                 "lines": [
                     {
                         "size": each.line.code,
@@ -89,6 +103,9 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
                         "pack": each.line.pack,
                         "minimum_run": each.line.minimum_run,
                         "count": each.line.count,
+                        "mass_g": each.one_g * each.line.count if each.one_g is not None else None,
+                        "pounds": each.pounds,
+                        "no_mass": each.no_mass,
                         "on_order": each.on_order,
                         "on_shelf": _shelf(each),
                         "rows": [

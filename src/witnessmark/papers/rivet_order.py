@@ -120,6 +120,8 @@ def _working(asked: ToOrder) -> str:
     said = f"{line.holes:,} holes + {line.spares:,} spares = {line.wanted:,}"
     if line.service is not None:
         said += f", short with {line.service.short_percent:.1f} %"
+    if asked.pounds is not None:
+        said += f", {asked.pounds:.2f} lb"
     if line.count != line.wanted:
         least = f"least run {line.minimum_run:,}, " if line.minimum_run else ""
         said += f"; {least}packs of {line.pack:,}: {line.count:,}"

@@ -50,6 +50,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
                 "act_id": uuid.uuid4(),
                 "here": here_by(group.vendor, now) if group.vendor else None,
                 "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now),
+                "combined": group.combined,
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],
             }
             for group in order.vendors

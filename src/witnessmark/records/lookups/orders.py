@@ -8,9 +8,13 @@ from math import isclose
 from django.db.models import Max
 
 from witnessmark.calc.bags.shipment import parse_minimum_order
+from witnessmark.calc.fasteners.bulk import POUND_G, CombinedRun, combined_run, rivet_mass
+from witnessmark.calc.fasteners.catalogue import Shape, built_in
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, roll_up
 from witnessmark.calc.fasteners.spares import ServiceLevel
+from witnessmark.calc.metals import UnknownMetal
 from witnessmark.calc.units import UnknownSize, parse_length
+from witnessmark.records.lookups.catalogue import own_shapes
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
@@ -48,6 +52,17 @@ class ToOrder:
     rows: tuple[RowSeen, ...]
     orders: tuple[OnOrder, ...]
     on_shelf: tuple[OnShelf, ...]
+    one_g: float | None = None
+    no_mass: str = ""
+
+    @property
+    def pounds(self) -> float | None:
+        """What the whole line weighs; None where size or alloy do not say."""
+        return None if self.one_g is None else self.one_g * self.line.count / POUND_G
+
+    @property
+    def mass_kg(self) -> float | None:
+        return None if self.one_g is None else self.one_g * self.line.count / 1000
 
     @property
     def on_order(self) -> int:
@@ -80,6 +95,18 @@ class VendorOrder:
 
     vendor: Vendor | None
     lines: tuple[ToOrder, ...]
+
+    @property
+    def combined(self) -> tuple[CombinedRun, ...]:
+        """One run a family instead of a least run for each size and length, where that saves rivets."""
+        if self.vendor is None:
+            return ()
+        families: dict[str, list[OrderLine]] = {}
+        for each in self.lines:
+            if each.size.family:
+                families.setdefault(each.size.family, []).append(each.line)
+        found = (combined_run(family, lines) for family, lines in families.items())
+        return tuple(run for run in found if run is not None)
 
     @property
     def count(self) -> int:
@@ -148,10 +175,12 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
         if row.length is not None and row.size is not None:
             by_vendor.setdefault(row.size.vendor_id, []).append(row)
     groups, covered = [], []
+    shapes = {shape.code: shape for shape in (*built_in(), *own_shapes())}
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
         lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes)
+        lines = tuple(_weighed(each, shapes) for each in lines)
         covered += [each for each in lines if each.covered]
         short = tuple(each for each in lines if not each.covered)
         if short:
@@ -228,6 +257,17 @@ def _lines(
         )
         for line in lines
     )
+
+
+def _weighed(each: ToOrder, shapes: Mapping[str, Shape]) -> ToOrder:
+    """Say what one rivet weighs, or why nobody can."""
+    shape = shapes.get(each.size.code)
+    if shape is None:
+        return replace(each, no_mass=f"{each.size.code} has no head figures in the catalogue")
+    try:
+        return replace(each, one_g=rivet_mass(shape, each.line.stock_mm, each.size.alloy).mass_g)
+    except (ValueError, UnknownMetal) as why:
+        return replace(each, no_mass=str(why))
 
 
 def loose_rivets() -> tuple[OnShelf, ...]:
