@@ -11,7 +11,9 @@ from tests.support.rows import make_finding, make_steps
 from witnessmark.cli.main import main
 from witnessmark.records.actions.certificates import certificate_came
 from witnessmark.records.actions.custody import receive_back, send_out
-from witnessmark.records.models import Aircraft, Certificate, Piece, Shipment
+from witnessmark.records.lookups.craftsmen import AtHis, craftsmen, shipments_at
+from witnessmark.records.lookups.promises import vendor_times
+from witnessmark.records.models import Aircraft, Certificate, Holder, Piece, Shipment, Vendor
 
 pytestmark = pytest.mark.django_db
 
@@ -70,6 +72,54 @@ def test_a_paper_that_has_not_come_and_what_it_holds(shop: Shop, capsys: pytest.
     told = said(capsys, 0, "certificates", "S-0118")
     assert told["shipments"][0]["quarantine"] == []  # type: ignore[index]
     assert "There is no shipment S-9" in str(said(capsys, 1, "certificates", "S-9")["refused"])
+
+
+def test_a_promise_counts_until_his_deliveries_have_taught_that_he_takes_longer(shop: Shop) -> None:
+    now = date(2026, 5, 12)
+    promised = date(2026, 5, 15)
+    shipment = sent(shop, promised_on=promised)
+
+    def at() -> AtHis:
+        ((one,),) = shipments_at([shop.vendor], now).values()
+        return one
+
+    assert (at().likely_done, at().because) == (promised, "promised")
+    for n in range(4):
+        Shipment.objects.create(
+            number=f"T-{n}", vendor=shop.vendor, process="Zinc plate", sent_on=date(2026, 1, 5),
+            back_on=date(2026, 3, 30), act=shipment.act,
+        )  # fmt: skip
+    late = at()
+    # Four deliveries of 60 working days against 15 said: half the chance lies far behind the promise.
+    assert late.likely_done > date(2026, 6, 12)
+    assert late.because == "half the chance, after 4 deliveries of his; promised for 15 May"
+    (one,) = [each for each in craftsmen(now) if each.vendor == shop.vendor]
+    assert one.dry_on == late.likely_done
+
+
+def test_without_a_promise_or_past_it_half_the_chance_counts(shop: Shop) -> None:
+    sent(shop)
+    ((one,),) = shipments_at([shop.vendor], date(2026, 5, 12)).values()
+    assert one.because == "half the chance, by the time he names"
+    assert one.likely_done > date(2026, 5, 12)
+    sent(shop, "0119", promised_on=date(2026, 5, 8))
+    late = shipments_at([shop.vendor], date(2026, 5, 12))[shop.vendor.pk][1]
+    assert not late.by_promise
+    assert late.likely_done > date(2026, 5, 12)
+
+
+def test_a_vendor_that_names_no_time_has_the_usual_one(shop: Shop) -> None:
+    named = Vendor.objects.create(
+        code="NN", name="Nobody's Yard", least_days=0, likely_days=0, most_days=0,
+        holder=Holder.objects.create(kind="vendor", name="Nobody's Yard"),
+    )  # fmt: skip
+    times = vendor_times(date(2026, 5, 12))
+    assert times[named.pk].time.half == pytest.approx(times[shop.vendor.pk].time.half)
+    assert "names no time" in times[named.pk].sentence
+    assert list(vendor_times(date(2026, 5, 12), {named.pk})) == [named.pk]
+    Shipment.objects.filter(pk=sent(shop).pk).update(vendor=named)
+    ((one,),) = shipments_at([named], date(2026, 5, 12)).values()
+    assert one.because == "half the chance, by the others' usual time: he names none"
 
 
 def test_what_a_craftsman_has_when_he_runs_dry_and_what_could_feed_him(

@@ -4,7 +4,7 @@ Exit codes: 0 said, 1 nobody has or could get anything, or no such vendor, 2 cou
 
 With --json one object:
   craftsmen: [{code, vendor, say, runs_dry_on (null: has nothing),
-               has: [{shipment, process, count, since, likely_done, by_promise, confirmed_on}],
+               has: [{shipment, process, count, since, likely_done, by_promise, because, confirmed_on}],
                ready: [{tag, name, process, where, waits (null, or the finding without a decision)}],
                one_step_short: [{tag, name, needs, then, where}]}]
 """
@@ -60,6 +60,7 @@ def to_dict(each: "Craftsman") -> dict[str, Any]:
                 "since": at.shipment.sent_on,
                 "likely_done": at.likely_done,
                 "by_promise": at.by_promise,
+                "because": at.because,
                 "confirmed_on": at.received.day if at.received else None,
             }
             for at in each.has
@@ -90,11 +91,10 @@ def to_dict(each: "Craftsman") -> dict[str, Any]:
 def _say(one: dict[str, Any]) -> None:
     print(f"{one['code']:>4}  {one['say']}")
     for at in one["has"]:
-        by = "promised" if at["by_promise"] else "no promise"
         confirmed = f"confirmed on {at['confirmed_on']}" if at["confirmed_on"] else "not confirmed"
         print(
             f"      has {at['shipment']}, {at['process']}: {at['count']} since {at['since']}, "
-            f"done about {at['likely_done']} ({by}), {confirmed}"
+            f"done about {at['likely_done']} ({at['because']}), {confirmed}"
         )
     for ready in one["ready"]:
         waits = f"; waits for a decision on {ready['waits']}" if ready["waits"] else ""

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from witnessmark.records.lookups.outside import working_days
 from witnessmark.records.lookups.outwork import Ready, ready_to_send
+from witnessmark.records.lookups.promises import VendorTime, add_working_days, vendor_times
 from witnessmark.records.lookups.steps import NearlyReady, one_step_short
 from witnessmark.records.models import OutsideLink, Shipment, ShipmentLine, Vendor, VendorSaid
 
@@ -21,10 +23,21 @@ class AtHis:
     received: VendorSaid | None
     likely_done: date
     by_promise: bool
+    learned_from: int
 
     @property
     def count(self) -> int:
         return sum(line.count_out - (line.count_back or 0) for line in self.lines)
+
+    @property
+    def because(self) -> str:
+        """What the day rests on."""
+        if self.by_promise:
+            return "promised"
+        taught = "one delivery of his" if self.learned_from == 1 else f"{self.learned_from} deliveries of his"
+        said = "the time he names" if self.shipment.vendor.most_days else "the others' usual time: he names none"
+        rests = f"half the chance, after {taught}" if self.learned_from else f"half the chance, by {said}"
+        return f"{rests}; promised for {self.shipment.promised_on:%-d %B}" if self.shipment.promised_on else rests
 
 
 @dataclass(frozen=True)
@@ -56,20 +69,14 @@ class Craftsman:
         return f"{head} Nothing is ready for him."
 
 
-def working_days_after(first: date, days: float) -> date:
-    """The day so many working days, Monday to Friday, after another."""
-    left, day = max(0, round(days)), first
-    while left:
-        day += timedelta(days=1)
-        left -= day.weekday() < 5
-    return day
-
-
-def _at_his(shipment: Shipment, received: VendorSaid | None, today: date) -> AtHis:
-    lines = tuple(shipment.lines.all())
-    by_promise = shipment.promised_on is not None
-    likely = shipment.promised_on or working_days_after(shipment.sent_on or today, shipment.vendor.likely_days)
-    return AtHis(shipment, lines, received, max(likely, today), by_promise)
+def _at_his(shipment: Shipment, received: VendorSaid | None, today: date, of: VendorTime) -> AtHis:
+    """The promised day counts, unless it is past or his deliveries have taught that he takes longer."""
+    sent, promised = shipment.sent_on or today, shipment.promised_on
+    since = working_days(sent, today)
+    learned = max(today, add_working_days(sent, max(since + 1, of.time.quantile(0.5, since))))
+    by_promise = promised is not None and promised >= today and (not of.delivered or promised >= learned)
+    likely = promised if promised is not None and by_promise else learned
+    return AtHis(shipment, tuple(shipment.lines.all()), received, likely, by_promise, len(of.delivered))
 
 
 def shipments_at(vendors: Iterable[Vendor], today: date) -> dict[int, list[AtHis]]:
@@ -83,8 +90,11 @@ def shipments_at(vendors: Iterable[Vendor], today: date) -> dict[int, list[AtHis
     )
     received = {said.shipment_id: said for said in VendorSaid.objects.filter(what="received", shipment__in=asked)}
     found: dict[int, list[AtHis]] = {}
-    for shipment in asked:
-        found.setdefault(shipment.vendor_id, []).append(_at_his(shipment, received.get(shipment.pk), today))
+    shipments = list(asked)
+    times = vendor_times(today, {shipment.vendor_id for shipment in shipments}) if shipments else {}
+    for shipment in shipments:
+        at = _at_his(shipment, received.get(shipment.pk), today, times[shipment.vendor_id])
+        found.setdefault(shipment.vendor_id, []).append(at)
     return found
 
 

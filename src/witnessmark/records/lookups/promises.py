@@ -1,11 +1,12 @@
 """Promised, expected and come: every shipment and order, and what each vendor's deliveries have taught."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from witnessmark.calc.plan.lead_times import LeadTime, lead_time_distribution
-from witnessmark.records.lookups.outside import working_days
+from witnessmark.records.lookups.network_faults import usual_days
+from witnessmark.records.lookups.outside import vendor_days, working_days
 from witnessmark.records.models import Claim, Order, Shipment, Vendor
 
 
@@ -43,6 +44,8 @@ class VendorTime:
         """Say what he says and what he does."""
         v, n = self.vendor, len(self.delivered)
         says = f"{v.name} says {v.likely_days:g} working days, {v.most_days:g} at the worst"
+        if not v.most_days:
+            says = f"{v.name} names no time; the others' usual one stands in"
         if not n:
             return f"{says}; nothing of his came back yet."
         did = "one delivery" if n == 1 else f"{n} deliveries"
@@ -62,8 +65,8 @@ def add_working_days(day: date, days: float) -> date:
     return day
 
 
-def vendor_times(today: date) -> dict[int, VendorTime]:
-    """Every vendor's days from what he says and from what came back, in three queries."""
+def vendor_times(today: date, only: Collection[int] | None = None) -> dict[int, VendorTime]:
+    """Every vendor's days, or these vendors', from what he says and from what came back, in three queries."""
     gone: dict[int, list[tuple[date, date | None, date | None]]] = {}
     for s in Shipment.objects.exclude(sent_on=None):
         assert s.sent_on is not None
@@ -75,12 +78,17 @@ def vendor_times(today: date) -> dict[int, VendorTime]:
             seen.add(o.number)
             gone.setdefault(o.vendor_id, []).append((o.ordered_on, o.promised_on, o.came_on))
     made = {}
-    for vendor in Vendor.objects.order_by("name"):
+    vendors = list(Vendor.objects.order_by("name"))
+    stand_in = usual_days(vendors)
+    for vendor in vendors:
+        if only is not None and vendor.pk not in only:
+            continue
         rows = gone.get(vendor.pk, [])
         delivered = tuple(working_days(went, came) for went, _, came in rows if came)
         out = tuple(working_days(went, today) for went, _, came in rows if not came and went <= today)
         judged = [(promised, came or today) for _, promised, came in rows if promised and (came or promised < today)]
-        time = lead_time_distribution(vendor.least_days, vendor.likely_days, vendor.most_days, delivered, out)
+        said = vendor_days(vendor, stand_in)
+        time = lead_time_distribution(said.least, said.likely, said.most, delivered, out)
         kept = sum(came <= promised for promised, came in judged)
         made[vendor.pk] = VendorTime(vendor, time, delivered, out, kept, len(judged))
     return made
