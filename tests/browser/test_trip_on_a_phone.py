@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +10,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.records.shop import Shop
+from tests.records.shop import Shop, make_part
 from tests.records.test_photo_store import picture
 from tests.records.test_trips import bolts, vendor
+from tests.support.rows import make_steps
 from witnessmark.records.actions import trips
 from witnessmark.records.lookups.ledger import check_ledger
-from witnessmark.records.models import Holding, Person, TripLine, TripStop
+from witnessmark.records.models import Holding, Person, Shipment, TripLine, TripStop
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -77,3 +79,37 @@ def test_one_picture_of_the_wrong_generator(
     expect(page.get_by_text("Mass and arm unknown.")).to_be_visible()
     assert not Axe().run(page).response["violations"]
     assert Holding.objects.get(piece__tag="0118", count=1).holder.name == "C2"
+
+
+def test_a_sheet_filled_in_without_a_signal_goes_when_it_is_back(
+    shop: Shop, page: Page, sign_in: Callable[[Person], None], tmp_path: Path, settings: Any
+) -> None:
+    settings.DATA = tmp_path
+    part = make_part(shop, "0330", shop.shelf)
+    make_steps(part, ("Look", "PL"))
+    trips.plan_trip(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        number="T-1",
+        day=date(2026, 5, 13),
+        driver=shop.mechanic,
+        vendors=[shop.vendor],
+    )
+    sign_in(shop.mechanic)
+    page.goto("/trip/T-1/PL/")
+    page.context.set_offline(True)
+    shot = tmp_path / "counter.jpg"
+    shot.write_bytes(picture())
+    page.get_by_label("Picture on the counter").set_input_files(shot)
+    page.get_by_role("button", name="Left with them").click()
+    expect(page.get_by_text("Left with them: waits on this phone for a signal.")).to_be_visible()
+    page.get_by_label("Name of the person behind the counter").fill("Somebody")
+    page.get_by_role("button", name="Signed").click()
+    expect(page.get_by_text("Signed: waits on this phone for a signal.")).to_be_visible()
+    assert not Shipment.objects.exists()
+    page.context.set_offline(False)
+    expect(page.get_by_text("Signed by Somebody.")).to_be_visible()
+    expect(page.locator("#queued")).to_be_hidden()
+    assert Shipment.objects.count() == 1
+    assert Holding.objects.get(piece=part, count=1).holder == shop.vendor.holder
+    assert check_ledger().balanced

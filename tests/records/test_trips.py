@@ -75,7 +75,7 @@ def plater_first(shop: Shop, **more: object) -> tuple[Trip, Piece]:
         by=shop.lead, act_id=uuid.uuid4(), line=TripLine.objects.get(stop__vendor__code="ON"), why="said otherwise"
     )
     stop = TripStop.objects.get(vendor=shop.vendor)
-    trips.put_on_sheet(by=shop.lead, act_id=uuid.uuid4(), stop=stop, piece=piece, process="Plate")
+    trips.put_on_sheet(by=shop.lead, act_id=uuid.uuid4(), stop=stop, piece=piece, process="Plate", box="box 1")
     return trip, piece
 
 
@@ -98,6 +98,7 @@ def test_the_test_house_moves_first_and_the_bolts_go_off_the_platers_sheet(shop:
     assert [each.stop.vendor.code for each in after.stops] == ["ON", "PL", "TR"]
     assert "10 working days later" in line_of(trip, "PL").off_why
     assert line_of(trip, "ON").process == "Crack test"
+    assert after.loading == (("box 1", "Test house"),)
     assert not after.proposed
     with pytest.raises(Refused, match="settled already"):
         leave(shop, trip, "PL", "S-1")
@@ -260,6 +261,8 @@ def test_what_was_refused_stays_in_the_van_and_the_sheet_says_why(shop: Shop) ->
         counters.sign_stop(by=shop.mechanic, act_id=uuid.uuid4(), stop=stop, signed_by="X")
     counters.refuse_at_counter(by=shop.mechanic, act_id=uuid.uuid4(), line=line, why="Bath is down")
     counters.sign_stop(by=shop.mechanic, act_id=uuid.uuid4(), stop=stop, signed_by="X")
+    with pytest.raises(Refused, match="The sheet of Plater is signed"):
+        trips.put_on_sheet(by=shop.lead, act_id=uuid.uuid4(), stop=stop, piece=ready, process="Look")
     counters.end_trip(by=shop.mechanic, act_id=uuid.uuid4(), trip=trip, to=shop.box)
     assert Holding.objects.get(piece=ready, count=1).holder == shop.box
     with pytest.raises(Refused, match="is over"):

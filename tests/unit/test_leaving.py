@@ -203,3 +203,17 @@ def test_the_bucket_that_came_back_one_short() -> None:
     """1,810 g of 70 left and 1,786 g came: a 70 counted does not fit the scales."""
     assert not count_against_mass(70, 1810.0, 70, 1781.0).agrees
     assert count_against_mass(70, 1810.0, 69, 1786.0).agrees
+
+
+MATERIALS = ("steel", "dural", "stainless steel", "elektron Mg", "brass", "", "titanium", "leather")
+NAMES = ("bolt", "leaf spring", "chain", "strut tube", "brazed bracket", "bearing", "stop nut, fibre insert", "cover")
+PIECE = st.tuples(st.sampled_from(NAMES), st.sampled_from(MATERIALS), st.sampled_from((None, 500.0, 1300.0)))
+
+
+@given(st.lists(PIECE, min_size=1, max_size=6), st.sampled_from(("cadmium plate", "plate", "bake", "anodise", "MPI")))
+def test_company_never_frees_a_piece(drawn: list[tuple[str, str, float | None]], process: str) -> None:
+    """What bars a piece alone bars it in any company; more may come, never less."""
+    pieces = [Leaving(str(n), name, material, mpa) for n, (name, material, mpa) in enumerate(drawn)]
+    together = {(bar.tag, bar.rule) for bar in bars_of(process, pieces)}
+    alone = {(bar.tag, bar.rule) for piece in pieces for bar in bars_of(process, [piece])}
+    assert alone <= together

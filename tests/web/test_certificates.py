@@ -55,6 +55,9 @@ def test_a_paper_filed_by_photograph_ends_the_quarantine(shop: Shop) -> None:
     shipment, browser = back(shop), client(shop.mechanic)
     text = words(browser.get("/certificates/"))
     assert "One paper is missing, and one piece waits in quarantine." in text
+    assert "In quarantine: shipment S-1 has not brought its certificate of conformity" in words(
+        browser.get("/piece/0118/")
+    )
     assert "The certificate of conformity has not come. 1 waits in quarantine for it." in text
     picture = SimpleUploadedFile("cert.jpg", a_picture(), "image/jpeg")
     assert browser.post("/certificates/", came(shipment.certificates.get(), picture=picture)).status_code == 302

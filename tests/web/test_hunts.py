@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.support.pages import words
-from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Person, Piece, Untraced
+from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Person, Piece, Place, Untraced
 
 pytestmark = pytest.mark.django_db
 
@@ -60,6 +60,10 @@ def test_one_picture_makes_all_of_it(shop: Shop) -> None:
         assert said in text
     assert "Look for Generator, 24 V in the stores" in words(browser.get("/hunt/"))
     assert "untraced" in words(browser.get("/certificates/")).lower()
+    generator, cable = (Place.objects.get(mark=mark).pk for mark in ("6-91-015", "6-91-004"))
+    assert "Generator, 24 V is hunted for here." in words(browser.get(f"/place/{generator}/"))
+    assert "Generator, 24 V: its load in A." in words(browser.get(f"/place/{cable}/"))
+    assert "nothing shows where it comes from" in words(browser.get("/piece/0400/"))
 
 
 @pytest.mark.parametrize(

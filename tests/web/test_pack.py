@@ -82,6 +82,7 @@ def test_nature_magnet_and_price_are_said_from_the_page(shop: Shop) -> None:
     text = words(browser.get(HERE))
     assert "60.00 EUR: the least charge" in text
     assert "fits steel" in text
+    assert "By its dimensions about 99.4 g. Surface 0.40 dm²." in text  # 50 x 25.4 x 10 mm of 7.825 g/cm3, by hand
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ It only looks; the packing page sends.
 With --json one object:
   vendor, process, say, count, mass_g, price (or null), price_say,
   pieces: [{tag, name, count, must_not [{rule, why, source, status}], terms [{rule, why, term, source, status}], cannot,
-  check}], papers: [{kind, why, status}], not_found [tag]
+  check, mass_by_size_g, surface_dm2}], papers: [{kind, why, status}], not_found [tag]
 """
 
 import argparse
@@ -45,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
             ],
             "cannot": line.cannot,
             "check": line.known.reading.sentence if line.known.reading else "",
+            "mass_by_size_g": line.mass_by_size_g,
+            "surface_dm2": line.surface_dm2,
         }
         for line in seen.lines
     ]

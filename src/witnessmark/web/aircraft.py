@@ -12,7 +12,7 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import aircraft_seen, places_seen, zone_seen
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.pieces import by_key, place_photos
-from witnessmark.records.models import Place, Zone
+from witnessmark.records.models import Hunt, HuntWaiting, Place, Zone
 from witnessmark.web import asked
 from witnessmark.web.piece import put_in
 
@@ -60,7 +60,14 @@ def place_screen(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "place.html",
-        {"seen": seen, "place": place, "photos": place_photos(place), "act_id": uuid.uuid4()},
+        {
+            "seen": seen,
+            "place": place,
+            "photos": place_photos(place),
+            "act_id": uuid.uuid4(),
+            "hunts": Hunt.objects.filter(place=place, state="open"),
+            "waits": HuntWaiting.objects.filter(place=place, hunt__state="open").select_related("hunt"),
+        },
     )
 
 

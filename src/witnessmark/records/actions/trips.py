@@ -105,6 +105,8 @@ def put_on_sheet(*, by: Person, act_id: uuid.UUID, stop: TripStop, piece: Piece,
 
     def do(act: Act) -> Result:
         running(stop.trip)
+        if TripStop.objects.filter(pk=stop.pk).exclude(signed_act=None).exists():
+            raise Refused(f"The sheet of {stop.vendor.name} is signed. Nothing was changed. Plan another trip.")
         other = (
             TripLine.objects.filter(
                 piece=piece, kind="leave", done_act=None, off_why="", refused_why="", stop__trip__ended_act=None
@@ -158,8 +160,8 @@ def _left_for_test(act: Act, stop: TripStop, line: TripLine) -> None:
         stop=stop,
         piece_id=line.piece_id,
         kind="leave",
-        defaults={"process": step.name, "off_why": ""},
-        create_defaults={"process": step.name, "act": act},
+        defaults={"process": step.name, "box": line.box, "off_why": ""},
+        create_defaults={"process": step.name, "box": line.box, "act": act},
     )
 
 

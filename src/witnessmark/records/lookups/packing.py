@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from witnessmark.calc.bags.leaving import Bar
 from witnessmark.calc.bags.shipment import Price, ShipmentTotals, shipment_totals
+from witnessmark.calc.bags.solids import mass_of
 from witnessmark.records.lookups.leaving import Judged, Known, judge, price_for, tariff
 from witnessmark.records.lookups.outwork import (
     HERE,
@@ -41,6 +42,22 @@ class Line:
     @property
     def count(self) -> int:
         return self.standing.count if self.standing else 0
+
+    @property
+    def surface_dm2(self) -> float | None:
+        """The surface of all of them, by the dimensions of one."""
+        reading = self.known.reading
+        one = reading.surface_one_mm2 if reading is not None else None
+        return None if one is None else one * self.count / 1e4
+
+    @property
+    def mass_by_size_g(self) -> float | None:
+        """The mass of all of them by the dimensions of one and its recorded metal; a check, never the scales."""
+        reading = self.known.reading
+        if reading is None or reading.volume_one_mm3 is None:
+            return None
+        one = mass_of(self.known.leaving.material, reading.volume_one_mm3)
+        return None if one is None else one * self.count
 
 
 @dataclass(frozen=True)
