@@ -1,6 +1,10 @@
 """Forecast, why, what if and timeline: what each says, and every refusal."""
 
+import os
+import subprocess
+import sys
 import uuid
+from pathlib import Path
 
 import pytest
 from django.test import Client
@@ -51,6 +55,35 @@ def test_working_it_out_twice_stores_it_once(shop: Shop) -> None:
     first, second = foresee(shop.aircraft), foresee(shop.aircraft)
     assert first is not None and first == second
     assert Answer.objects.filter(kind="forecast").count() == 1
+
+
+HASHED = """
+import django
+django.setup()
+from datetime import date
+from types import SimpleNamespace
+from witnessmark.calc.plan.calendars import Person, Shop
+from witnessmark.records.lookups.forecast import plan_inputs
+
+ilva = Person("Ilva", frozenset({"wood", "fabric", "sheet metal", "fitting"}))
+days = frozenset(date(2026, month, 1) for month in range(6, 12))
+shop = Shop(date(2026, 5, 12), (ilva,), holidays=days)
+print(plan_inputs(SimpleNamespace(network=SimpleNamespace(jobs=(), links=()), shop=shop))["sha256"])
+"""
+
+
+def test_the_worker_and_the_screens_come_to_the_same_hash(tmp_path: Path) -> None:
+    """They are different processes, and sets of words have another order in each."""
+    hashes = set()
+    for seed in "1234":
+        surroundings = dict(
+            os.environ, PYTHONHASHSEED=seed, PYTHONPATH=os.pathsep.join(sys.path),
+            DJANGO_SETTINGS_MODULE="witnessmark.settings", WITNESSMARK_DATA=str(tmp_path), WITNESSMARK_DATABASE="",
+        )  # fmt: skip
+        said = subprocess.run([sys.executable, "-c", HASHED], env=surroundings, capture_output=True, text=True)
+        assert said.returncode == 0, said.stderr
+        hashes.add(said.stdout.strip())
+    assert len(hashes) == 1
 
 
 def test_the_owner_asks_for_no_work(shop: Shop) -> None:

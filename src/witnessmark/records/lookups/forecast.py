@@ -1,7 +1,8 @@
 """The forecast as it was last worked out, whether it still fits the record, and what if."""
 
 import hashlib
-from dataclasses import dataclass
+import json
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
@@ -16,7 +17,9 @@ KIND, ORDER_KIND, WHAT_IF_KIND = "forecast", "plan order", "what if"
 
 def plan_inputs(plan: Plan) -> dict[str, Any]:
     """What a forecast rests on: the day, and the jobs, links, people and benches as one hash."""
-    whole = repr((plan.network.jobs, plan.network.links, plan.shop)).encode()
+    # A set has another order in every process; the worker and the screens must come to the same hash.
+    shop = json.dumps(asdict(plan.shop), default=lambda one: sorted(one) if isinstance(one, frozenset) else str(one))
+    whole = repr((plan.network.jobs, plan.network.links, shop)).encode()
     return {
         "today": plan.shop.today.isoformat(),
         "jobs": len(plan.network.jobs),
@@ -34,7 +37,7 @@ class Known:
 
 def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
     """Give the newest stored forecast; None where none was worked out yet."""
-    answer = Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
+    answer = _newest(aircraft)
     if answer is None:
         return None
     return Known(outlook_of(answer.result), answer.inputs.get("sha256") == plan_inputs(plan)["sha256"])
@@ -86,21 +89,22 @@ def outlook_of(values: dict[str, Any]) -> Outlook:
     )
 
 
-def _stored(aircraft: Aircraft) -> dict[str, Any]:
-    newest = Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
-    return dict(newest.result) if newest is not None else {}
+def _newest(aircraft: Aircraft) -> Answer | None:
+    return Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
 
 
 def criticality(aircraft: Aircraft) -> dict[str, float]:
     """By job, the share of futures in which the finish waits for it; empty without a forecast."""
-    return {str(key): float(share) for key, share in _stored(aircraft).get("criticality", {}).items()}
+    answer = _newest(aircraft)
+    return dict(answer.result.get("criticality", {})) if answer else {}
 
 
 def milestone_dates(aircraft: Aircraft) -> dict[str, tuple[date, date]]:
     """By job that takes no hours, the days by which it is reached in half the futures and in four of five."""
+    answer = _newest(aircraft)
     return {
-        str(key): (date.fromisoformat(each["half"]), date.fromisoformat(each["four_in_five"]))
-        for key, each in _stored(aircraft).get("milestones", {}).items()
+        key: (date.fromisoformat(each["half"]), date.fromisoformat(each["four_in_five"]))
+        for key, each in (answer.result.get("milestones", {}) if answer else {}).items()
     }
 
 
