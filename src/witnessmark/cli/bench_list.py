@@ -29,16 +29,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say what can be done now."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.bench import bench_today
-    from witnessmark.records.lookups.day import the_aircraft
-
-    aircraft = the_aircraft()
+    aircraft = open_aircraft()
     if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
         return 1
+    from witnessmark.records.lookups.bench import bench_today
+
     bench = bench_today(aircraft)
     wanted = args.person.casefold()
     people = [m for m in bench.mechanics if wanted in ("", m.person.name.casefold())]

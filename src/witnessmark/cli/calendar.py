@@ -17,17 +17,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the calendar."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
 
-    open_record()
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.exchange.calendar_file import calendar
-    from witnessmark.records.lookups.day import the_aircraft
     from witnessmark.records.models import Person
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     if args.person and not Person.objects.filter(name=args.person, is_active=True).exists():
         print(f"Nobody called {args.person} works here.", file=sys.stderr)
         return 1

@@ -18,18 +18,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Give the stored forecast where it still fits, else work it out."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.records.actions.forecast import foresee
-    from witnessmark.records.lookups.day import the_aircraft
     from witnessmark.records.lookups.forecast import known_forecast, to_values
     from witnessmark.records.lookups.plan import make_plan
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     plan = make_plan(aircraft)
     known = known_forecast(aircraft, plan)
     if known is None or not known.fresh or args.again:

@@ -7,7 +7,6 @@ Exit codes: 0 said, 1 the record is empty, 2 could not run. With --json one obje
 """
 
 import argparse
-import sys
 from dataclasses import asdict
 
 
@@ -17,16 +16,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say what was learned."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft, today
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
+    from witnessmark.records.lookups.day import today
     from witnessmark.records.lookups.learned import booked_hours, earned, finished_jobs, learned_from, promises
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     learned = learned_from(finished_jobs(aircraft, booked_hours(aircraft)))
     progress, kept = earned(aircraft), promises(today(aircraft))
     if args.json:

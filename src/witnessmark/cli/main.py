@@ -11,7 +11,10 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from witnessmark.records.models import Aircraft
 
 # Command, and what it does in one line. The module is cli/<command, with _ for ->.py, imported when chosen.
 COMMANDS = {
@@ -95,6 +98,17 @@ def open_record(*, make: bool = False) -> None:
             f"The record in {settings.DATA} was made by an older version. "
             "Keep a copy of that folder, then bring it up with `witnessmark serve`."
         )
+
+
+def open_aircraft() -> "Aircraft | None":
+    """Open the record and give the aircraft the screens open on; None, and said so, where the record is empty."""
+    open_record()
+    from witnessmark.records.lookups.day import the_aircraft
+
+    aircraft = the_aircraft()
+    if aircraft is None:
+        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+    return aircraft
 
 
 def print_json(value: Any) -> None:

@@ -5,7 +5,6 @@ Exit codes: 0 said, 1 the record is empty, 2 could not run. With --json a list:
 """
 
 import argparse
-import sys
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -14,16 +13,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say what stands open."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.records.lookups.open_jobs import open_jobs
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     jobs = open_jobs(aircraft)
     if args.json:
         print_json(

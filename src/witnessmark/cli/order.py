@@ -22,7 +22,6 @@ With --json one object:
 """
 
 import argparse
-import sys
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -39,16 +38,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Roll up and say."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft, today
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
+    from witnessmark.records.lookups.day import today
     from witnessmark.records.lookups.orders import rivet_order
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     order = rivet_order(aircraft)
     if args.json:
         print_json(to_dict(order, today(aircraft), args.wanted_by))

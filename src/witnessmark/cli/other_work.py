@@ -19,18 +19,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Weigh and say."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
 
     if not 1 <= args.days <= 60:
         raise CannotRun("--days lies between 1 and 60 working days.")
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.records.lookups.other_work import other
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     found = other(aircraft, args.stuck, args.days)
     if args.stuck and not found.stuck:
         print(f"There is no job '{args.stuck}'. `witnessmark bench-list --json` gives the keys.", file=sys.stderr)

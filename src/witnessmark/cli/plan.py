@@ -9,7 +9,6 @@ With --json one object:
 """
 
 import argparse
-import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -22,16 +21,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Plan, check and say."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.records.lookups.plan import finish_sentence, make_plan, plan_lines
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     plan = make_plan(aircraft)
     if args.json:
         print_json(to_dict(plan))

@@ -92,7 +92,6 @@ def run(args: argparse.Namespace) -> int:
             print_json({"refused": said})
         return 1
     if found is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
         return 1
     if args.json:
         plain = {name: answer.to_dict() for name, answer in found.items()}
@@ -180,25 +179,23 @@ def _spares(args: argparse.Namespace) -> "dict[str, Answer]":
 
 
 def _receive(args: argparse.Namespace) -> "dict[str, Answer] | None":
-    from witnessmark.cli.main import open_record
+    from witnessmark.cli.main import open_aircraft
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return None
     from witnessmark.records.lookups.receiving import match_box
     from witnessmark.records.lookups.seams import rows_seen
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        return None
     return {"box": match_box(aircraft, rows_seen(aircraft), args.shank, args.head, args.length, args.count)}
 
 
 def _tools(args: argparse.Namespace) -> "dict[str, Answer] | None":
-    from witnessmark.cli.main import open_record
+    from witnessmark.cli.main import open_aircraft
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return None
     from witnessmark.records.lookups.tooling import tools_wanted
 
-    aircraft = the_aircraft()
-    return {"tools": tools_wanted(aircraft)} if aircraft else None
+    return {"tools": tools_wanted(aircraft)}

@@ -8,7 +8,6 @@ With --json one object:
 """
 
 import argparse
-import sys
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -17,16 +16,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Work it out and say."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
-    from witnessmark.records.lookups.day import the_aircraft
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.records.lookups.survey import survey
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     seen = survey(aircraft)
     accepted = seen.accepted
     if args.json:

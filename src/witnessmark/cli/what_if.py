@@ -19,18 +19,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Plan with the change beside the plan that is."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import open_aircraft, print_json
 
-    open_record()
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return 1
     from witnessmark.calc.plan.what_if import Change
-    from witnessmark.records.lookups.day import the_aircraft
     from witnessmark.records.lookups.forecast import what_if
     from witnessmark.records.lookups.plan import make_plan
 
-    aircraft = the_aircraft()
-    if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
-        return 1
     try:
         told = what_if(make_plan(aircraft), Change(args.kind.replace("-", "_"), args.which, args.days))
     except ValueError as cannot:
