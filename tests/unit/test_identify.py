@@ -7,7 +7,8 @@ import pytest
 from witnessmark.calc.fasteners.catalogue import alike, built_in, cone_height, rivet_shape
 from witnessmark.calc.fasteners.identify import NONE, identify, identify_many
 from witnessmark.calc.fasteners.readings import BadReading, Reading, parse_reading
-from witnessmark.calc.fasteners.threads import ba_size, major_limits_mm, plating_growth, profile
+from witnessmark.calc.fasteners.threads import ba_size, major_limits_mm, profile
+from witnessmark.calc.surface.plating import thread_growth
 from witnessmark.calc.tables import load_table
 
 BY_CODE = {shape.code: shape for shape in built_in()}
@@ -54,9 +55,9 @@ def test_deviation_of_6g_at_pitch_1_is_26_um() -> None:
 
 def test_coat_of_5_um_grows_the_pitch_diameter_by_20_um() -> None:
     # ISO 4042 annex: four times the coat.
-    assert plating_growth(5).pitch_diameter_um == pytest.approx(20)
-    assert plating_growth(5).major_diameter_um == pytest.approx(10)
-    assert plating_growth(12).pitch_diameter_um == pytest.approx(48)
+    assert thread_growth(5).pitch_um == pytest.approx(20)
+    assert thread_growth(5).major_um == pytest.approx(10)
+    assert thread_growth(12).pitch_um == pytest.approx(48)
 
 
 def test_cone_heights_of_bs_4620_follow_from_the_angle() -> None:

@@ -1,4 +1,4 @@
-"""Threads by their formulas: the profile, the pitches of BA, the room that a tolerance leaves, growth by plating."""
+"""Threads by their formulas: the profile, the pitches of BA, the room that a tolerance leaves."""
 
 from __future__ import annotations
 
@@ -14,14 +14,6 @@ class Profile:
     pitch_diameter_mm: float
     root_mm: float
     stress_area_mm2: float
-
-
-@dataclass(frozen=True)
-class Growth:
-    """How much a coat adds to the diameters of a thread."""
-
-    pitch_diameter_um: float
-    major_diameter_um: float
 
 
 def profile(major_mm: float, pitch_mm: float) -> Profile:
@@ -139,41 +131,3 @@ def major_limits_mm(pitch_mm: float) -> tuple[float, float]:
         raise ValueError(f"a pitch is above zero, not {pitch_mm}")
     least = (15 + 11 * pitch_mm) / 1000
     return least, least + max(0.0, 180 * pitch_mm ** (2 / 3) - 3.15 / math.sqrt(pitch_mm)) / 1000
-
-
-def plating_growth(coat_um: float, thread_deg: float = 60.0) -> Growth:
-    """Return how much a coat makes a thread grow.
-
-    Parameters
-    ----------
-    coat_um : float
-        Thickness of the coat. [um]
-    thread_deg : float
-        Angle between the flanks. [degree]
-
-    Returns
-    -------
-    Growth
-        Pitch diameter by 2 t / sin(half the angle), major diameter by 2 t.
-
-    Raises
-    ------
-    ValueError
-        A negative coat, or an angle outside 20 to 120 degrees.
-
-    Notes
-    -----
-    Even coats; a barrel-plated thread is thicker at its ends.
-
-    Examples
-    --------
-    >>> round(plating_growth(5).pitch_diameter_um, 6)
-    20.0
-
-    References
-    ----------
-    iso4042-annex
-    """
-    if not math.isfinite(coat_um) or coat_um < 0 or not 20 <= thread_deg <= 120:
-        raise ValueError(f"a coat of {coat_um} um on flanks of {thread_deg} degrees cannot be computed")
-    return Growth(2 * coat_um / math.sin(math.radians(thread_deg / 2)), 2 * coat_um)
