@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
 from witnessmark.calc.surface.order_rules import RuleBreach, check_route
 from witnessmark.calc.surface.processes import PART_LIMIT_MPA, is_steel, processes_of
-from witnessmark.calc.surface.route_line import RouteFacts, StepTime
+from witnessmark.calc.surface.route_line import RouteFacts
 from witnessmark.calc.tables import load_table
 from witnessmark.calc.working import Answer, working
 
@@ -257,38 +257,3 @@ def _with_tags(steps: Sequence[str], off: tuple[int, ...]) -> tuple[str, ...]:
         return tuple(steps)
     first, last = off[0], off[-1]
     return (*steps[: first - 1], "tag off", *steps[first - 1 : last], "tag on", *steps[last:])
-
-
-def times_of(hours: Sequence[tuple[float | None, float | None]]) -> dict[int, StepTime]:
-    """Return step times by number from pairs of start and end.
-
-    Parameters
-    ----------
-    hours : sequence of tuple
-        Start and end of each step in order; None where nobody wrote it down. [h]
-
-    Returns
-    -------
-    dict
-        Step number to `StepTime`.
-
-    Raises
-    ------
-    ValueError
-        A step that ends before it starts.
-
-    Examples
-    --------
-    >>> times_of([(8.0, 9.0), (None, None)])[1].ends_h
-    9.0
-
-    References
-    ----------
-    none: bookkeeping only.
-    """
-    found = {}
-    for number, (start, end) in enumerate(hours, start=1):
-        if start is not None and end is not None and end < start:
-            raise ValueError(f"step {number} ends before it starts")
-        found[number] = StepTime(start, end)
-    return found

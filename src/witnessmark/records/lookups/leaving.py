@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_test, papers_of
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
-from witnessmark.calc.bags.solids import families_of
 from witnessmark.records.models import (
     MaterialReading,
     Packing,
@@ -34,10 +33,6 @@ class Known:
     @property
     def terms(self) -> tuple[Bar, ...]:
         return tuple(bar for bar in self.bars if not bar.must_not)
-
-    @property
-    def material_unknown(self) -> bool:
-        return not families_of(self.leaving.material)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from datetime import date
 from statistics import median
 
 from witnessmark.calc.plan.calendars import Shop
@@ -89,9 +88,3 @@ def shop_faults(shop: Shop, network: Network, cannot: Sequence[tuple[str, str]])
         more = f" and {len(what) - 1} more" if len(what) > 1 else ""
         said.append(f"{what[0]}{more}: {why[:1].lower()}{why[1:].rstrip('.')}. The rest is planned without.")
     return said
-
-
-def overdue_words(promised: date, now: date) -> str:
-    """How long ago a promised day went by; nothing when it lies ahead."""
-    late = (now - promised).days
-    return "" if late <= 0 else f"promised for {promised:%-d %B}, {'a day' if late == 1 else f'{late} days'} ago"

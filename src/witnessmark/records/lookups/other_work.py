@@ -25,11 +25,6 @@ class Other:
     bench_hours: dict[str, float]
 
     @property
-    def nothing_new(self) -> Choice | None:
-        """What going on in the assemblies that stand open gives."""
-        return next((choice for choice in self.choices if not choice.opens), None)
-
-    @property
     def sentence(self) -> str:
         """The best of them, said."""
         if not self.what:

@@ -29,7 +29,6 @@ from witnessmark.records.models import (
     PhotoUse,
     Piece,
     Role,
-    Shipment,
     ShipmentLine,
     Step,
     Trip,
@@ -367,8 +366,3 @@ def stop_seen(trip: Trip, code: str, now: datetime) -> tuple[TripSeen, StopSeen]
     seen = trip_seen(trip, now)
     one = next((each for each in seen.stops if each.stop.vendor.code == code), None)
     return (seen, one) if one is not None else None
-
-
-def open_shipments(vendor: Vendor) -> list[Shipment]:
-    """What this vendor has of ours."""
-    return list(Shipment.objects.filter(vendor=vendor, back_on=None).exclude(sent_on=None).order_by("number"))
