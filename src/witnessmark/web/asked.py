@@ -1,6 +1,7 @@
 """What a posted form says, and how a refusal is answered: nothing was changed, and why."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import date
 from typing import cast
 
@@ -8,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
-from witnessmark.records.models import Person
+from witnessmark.records.models import Person, Piece
 
 
 def me(request: HttpRequest) -> Person:
@@ -43,6 +44,22 @@ def day(request: HttpRequest, name: str, what: str) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise Refused(f"{what}: '{text[:20]}' is no day. Nothing was changed. Write it like 2026-05-12.") from None
+
+
+def pieces(ids: Sequence[int]) -> list[Piece]:
+    """The pieces of these numbers, every one of them."""
+    found = list(Piece.objects.filter(pk__in=ids).select_related("size").order_by("pk"))
+    if len(found) != len(set(ids)):
+        raise Refused("One of these pieces is not in the record. Nothing was sent. Open the page again.")
+    return found
+
+
+def shipment_number(request: HttpRequest) -> str:
+    """The number of a shipment, such as a label and an address can carry."""
+    number = request.POST.get("number", "").strip()
+    if not number or len(number) > 40 or not all(c.isalnum() or c in "-._" for c in number):
+        raise Refused("A shipment needs a number of letters, digits and hyphens. Nothing was sent.")
+    return number
 
 
 def refusal(request: HttpRequest, why: Refused, back: str) -> HttpResponse:

@@ -15,7 +15,7 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import shipment_apart
 from witnessmark.records.lookups.outwork import Out, Outwork, outwork, shipments
-from witnessmark.records.models import HolderKind, Piece, Shipment, Vendor
+from witnessmark.records.models import HolderKind, Shipment, Vendor
 from witnessmark.web import asked
 from witnessmark.web.orders import next_number
 
@@ -88,13 +88,8 @@ def _send(request: HttpRequest, now: date) -> str:
     vendor = Vendor.objects.filter(code=request.POST.get("vendor", "")).select_related("holder").first()
     if vendor is None:
         raise Refused("No such vendor. Nothing was sent. Choose one of the list.")
-    ids = _ids(request.POST.getlist("piece"))
-    pieces = list(Piece.objects.filter(pk__in=ids).order_by("pk"))
-    if len(pieces) != len(set(ids)):
-        raise Refused("One of these pieces is not in the record. Nothing was sent. Open the page again.")
-    number = request.POST.get("number", "").strip()
-    if not number or len(number) > 40 or not all(c.isalnum() or c in "-._" for c in number):
-        raise Refused("A shipment needs a number of letters, digits and hyphens. Nothing was sent.")
+    pieces = asked.pieces(_ids(request.POST.getlist("piece")))
+    number = asked.shipment_number(request)
     send_out(
         by=asked.me(request),
         act_id=asked.act_id(request),

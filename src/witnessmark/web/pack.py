@@ -179,13 +179,8 @@ def _send(request: HttpRequest) -> str:
     vendor = _vendor(request.POST)
     if vendor is None:
         raise Refused("No such vendor. Nothing was sent. Choose one of the list.")
-    chosen = _chosen(request.POST)
-    pieces = list(Piece.objects.filter(pk__in=chosen).select_related("size").order_by("pk"))
-    if len(pieces) != len(set(chosen)):
-        raise Refused("One of these pieces is not in the record. Nothing was sent. Open the page again.")
-    number = request.POST.get("number", "").strip()
-    if not number or len(number) > 40 or not all(c.isalnum() or c in "-._" for c in number):
-        raise Refused("A shipment needs a number of letters, digits and hyphens. Nothing was sent.")
+    pieces = asked.pieces(_chosen(request.POST))
+    number = asked.shipment_number(request)
     send_out(
         by=asked.me(request),
         act_id=asked.act_id(request),
