@@ -12,7 +12,6 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from witnessmark.exchange.calendar_file import calendar
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.models import Person
 from witnessmark.web import asked
@@ -39,6 +38,8 @@ def calendar_screen(request: HttpRequest) -> HttpResponse:
 @require_safe
 def calendar_by_link(request: HttpRequest, token: str) -> HttpResponse:
     """Answer with the calendar; a link that was changed, or whose person left, opens nothing."""
+    from witnessmark.exchange.calendar_file import calendar  # its library is not loaded with the screens
+
     try:
         pk, everybody = signing.loads(token, salt=SALT)
     except (signing.BadSignature, ValueError, TypeError):
