@@ -1,8 +1,19 @@
-"""What a page says, without its marks."""
+"""A browser of somebody who is signed in, and what a page says without its marks."""
 
 import html
 import re
 from typing import Any
+
+from django.test import Client
+
+from witnessmark.records.models import Person
+
+
+def client(person: Person) -> Client:
+    """Sign this person in."""
+    made = Client()
+    made.force_login(person)
+    return made
 
 
 def words(page: Any) -> str:

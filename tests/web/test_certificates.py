@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_photo_store import picture as a_picture
-from tests.support.pages import words
+from tests.support.pages import client, words
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.models import Certificate, Person, PhotoUse, Piece, Quarantine, Role, Shipment, Untraced
 
@@ -22,12 +22,6 @@ pytestmark = pytest.mark.django_db
 def shop(settings, tmp_path) -> Shop:  # type: ignore[no-untyped-def]
     settings.DATA = tmp_path
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def back(shop: Shop, number: str = "S-1", tag: str = "0118") -> Shipment:

@@ -10,8 +10,8 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.records.test_photo_store import picture as a_picture
-from tests.support.pages import words
-from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Person, Piece, Place, Untraced
+from tests.support.pages import client, words
+from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Piece, Place, Untraced
 
 pytestmark = pytest.mark.django_db
 
@@ -20,12 +20,6 @@ pytestmark = pytest.mark.django_db
 def shop(settings, tmp_path) -> Shop:  # type: ignore[no-untyped-def]
     settings.DATA = tmp_path
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def photo() -> SimpleUploadedFile:

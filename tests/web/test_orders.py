@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_order, make_row, make_size, told
 from witnessmark.records.actions.rows import fill_holes
 from witnessmark.records.lookups.orders import rivet_order
@@ -22,12 +22,6 @@ def shop() -> Shop:
     shop = make_shop()
     make_row(shop, "C2", make_size(shop))
     return shop
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def test_the_order_shows_length_spares_and_working(shop: Shop) -> None:

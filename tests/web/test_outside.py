@@ -8,7 +8,7 @@ from django.test import Client
 from django.utils import timezone
 
 from tests.records.shop import Shop, make_part, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_steps
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.outside import SALT, make_outside_link, open_link
@@ -21,12 +21,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def other(shop: Shop) -> Vendor:

@@ -9,10 +9,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_bag, make_part, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_finding, make_steps
 from witnessmark.records.actions.custody import send_out
-from witnessmark.records.models import Holding, Person, Piece, Shipment
+from witnessmark.records.models import Holding, Piece, Shipment
 
 pytestmark = pytest.mark.django_db
 
@@ -20,12 +20,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def ready(shop: Shop, tag: str = "0007") -> Piece:

@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 
 from tests.records.shop import Shop, make_part, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_steps
-from witnessmark.records.models import MaterialReading, Person, Piece, PieceNature, Shipment, TermTaken, VendorPrice
+from witnessmark.records.models import MaterialReading, Piece, PieceNature, Shipment, TermTaken, VendorPrice
 
 pytestmark = pytest.mark.django_db
 HERE = "/pack/?vendor=PL&process=Cadmium+plate"
@@ -17,12 +17,6 @@ HERE = "/pack/?vendor=PL&process=Cadmium+plate"
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def piece(shop: Shop, tag: str, name: str, material: str = "steel") -> Piece:

@@ -8,9 +8,9 @@ from django.test import Client
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_racks import hang, picture
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_steps
-from witnessmark.records.models import Act, Person, Piece
+from witnessmark.records.models import Act, Piece
 
 pytestmark = pytest.mark.django_db
 FIT = {
@@ -22,12 +22,6 @@ FIT = {
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def test_the_route_shows_its_broken_rule_with_its_document(shop: Shop) -> None:

@@ -8,10 +8,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_row, make_size, told
 from witnessmark.records.lookups.seams import seam_drawn
-from witnessmark.records.models import Hole, HoleFilled, HoleReading, Person, Row
+from witnessmark.records.models import Hole, HoleFilled, HoleReading, Row
 
 pytestmark = pytest.mark.django_db
 STATES = {
@@ -28,12 +28,6 @@ def shop() -> Shop:
     shop = make_shop()
     make_row(shop, "C2", make_size(shop), states=STATES, edge_mm=8.0)
     return shop
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def form(**said: str) -> dict[str, str]:

@@ -12,9 +12,9 @@ from pypdf import PdfReader
 from tests.records.shop import Shop, make_shop
 from tests.records.test_mixing import received
 from tests.records.test_sorting import mixed
-from tests.support.pages import words
+from tests.support.pages import client, words
 from witnessmark.papers import make
-from witnessmark.records.models import Claim, Finding, Holding, Mix, Person, PieceReading, Shipment
+from witnessmark.records.models import Claim, Finding, Holding, Mix, PieceReading, Shipment
 
 pytestmark = pytest.mark.django_db
 
@@ -22,12 +22,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def post(browser: Client, address: str, **said: object) -> object:

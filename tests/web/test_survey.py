@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_row, make_size
 from witnessmark.records.models import Aircraft, HoleReading, MeasuredSize, Person, Role, Row
 
@@ -21,12 +21,6 @@ def shop() -> Shop:
     make_row(shop, "C2", make_size(shop))
     make_row(shop, "C3", None, looked_at="no")
     return shop
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def head(**said: str) -> dict[str, str]:

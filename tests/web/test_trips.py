@@ -12,10 +12,10 @@ from pypdf import PdfReader
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.records.test_trips import away, bolts, vendor
-from tests.support.pages import words
+from tests.support.pages import client, words
 from tests.support.rows import make_steps
 from witnessmark.papers import make
-from witnessmark.records.models import Holding, Person, Shipment, Trip, TripLine
+from witnessmark.records.models import Holding, Shipment, Trip, TripLine
 
 pytestmark = pytest.mark.django_db
 
@@ -24,12 +24,6 @@ pytestmark = pytest.mark.django_db
 def shop(settings, tmp_path) -> Shop:  # type: ignore[no-untyped-def]
     settings.DATA = tmp_path
     return make_shop()
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
 
 
 def photo() -> SimpleUploadedFile:
