@@ -1,6 +1,9 @@
 """The runner of the figures, tried with figures of no cost; nothing here asserts a time."""
 
 import json
+import os
+import subprocess
+import sys
 
 import pytest
 
@@ -77,3 +80,19 @@ def test_the_least_of_the_runs_counts():
     calls = []
     assert figures.least_cpu_s(lambda: calls.append(1), times=3) >= 0
     assert len(calls) == 3
+
+
+def test_the_mat_is_printed_for_its_figures_in_a_bare_shell(tmp_path):
+    """A newcomer's shell names no settings, and measuring makes no record where he stands."""
+    bare = {k: v for k, v in os.environ.items() if k not in ("DJANGO_SETTINGS_MODULE", "WITNESSMARK_DATA")}
+    bare["PYTHONPATH"] = os.pathsep.join(sys.path)
+    print_one = (
+        "from witnessmark.bench.mat_scenes import ground\n"
+        "from witnessmark.calc.mat.sheet import sheet\n"
+        "print(ground(sheet('A4'), 60.0).shape)"
+    )
+    done = subprocess.run([sys.executable, "-c", print_one], env=bare, cwd=tmp_path, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    high, wide, colours = (int(n) for n in done.stdout.strip(" ()\n").split(","))
+    assert (colours, round(wide / high, 2)) == (3, 1.42)  # lying; ISO 216: 297 by 210 mm, here in whole dots
+    assert list(tmp_path.iterdir()) == []

@@ -1,5 +1,7 @@
 """Random mats with pieces of continuous sizes, for measuring; the same seed lays the same pieces."""
 
+import os
+import tempfile
 from collections.abc import Callable
 from functools import cache
 
@@ -22,15 +24,31 @@ GAP_MM = 2.0  # between pieces as the camera sees them: a tall one leans over it
 FLAT = ("washer", "nut")
 
 
+def _open_papers() -> None:
+    """Let the papers be imported: they know the record's tables, but none is read here, so no folder is made."""
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "witnessmark.settings")
+    before = os.environ.get("WITNESSMARK_DATA")
+    with tempfile.TemporaryDirectory() as nowhere:
+        os.environ["WITNESSMARK_DATA"] = nowhere
+        try:
+            django.setup()
+        finally:
+            if before is None:
+                del os.environ["WITNESSMARK_DATA"]
+            else:
+                os.environ["WITNESSMARK_DATA"] = before
+
+
 @cache
 def ground(kind: Sheet, ppi: float = 400.0) -> Array:
     """Print one sheet into a picture, as a printer would on paper."""
     import datetime
 
     import cv2
-    import django
 
-    django.setup()
+    _open_papers()
     from witnessmark.papers.mat import Mat, png
     from witnessmark.papers.typesetting import Stamp
 
