@@ -1,6 +1,6 @@
-"""`witnessmark rivet length|flush|joint|spares|receive|tools`: reckon with one rivet, row or box.
+"""`witnessmark rivet length|flush|joint|spares|receive|tools|drawing`: reckon with one rivet, row or box.
 
-All but receive and tools work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
+All but receive, tools and drawing work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
 Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run or wrongly called.
 
 With --json one object, the answer with its fields and its working; `joint --against` gives {original, substitute}.
@@ -60,6 +60,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     _lengths(box, "length", "")
     box.add_argument("--count", type=int, required=True)
     ways.add_parser("tools", help="drills, cutters, dies, sets and room for what is still to be driven")
+    drawing = ways.add_parser("drawing", help="the drawing of a rivet that has to be made, as figures and DXF")
+    drawing.add_argument("code", metavar="CODE")
+    _lengths(drawing, "", "length")
+    drawing.add_argument("--dxf", metavar="FILE", help="write it there, in mm at full size")
     for way in ways.choices.values():
         way.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print JSON alone on stdout")
 
@@ -82,6 +86,7 @@ def run(args: argparse.Namespace) -> int:
         "spares": _spares,
         "receive": _receive,
         "tools": _tools,
+        "drawing": _drawing,
     }
     try:
         found = ways[args.way](args)
@@ -199,3 +204,24 @@ def _tools(args: argparse.Namespace) -> "dict[str, Answer] | None":
     from witnessmark.records.lookups.tooling import tools_wanted
 
     return {"tools": tools_wanted(aircraft)}
+
+
+def _drawing(args: argparse.Namespace) -> "dict[str, Answer] | None":
+    from pathlib import Path
+
+    from witnessmark.cli.main import CannotRun, open_aircraft
+
+    aircraft = open_aircraft()
+    if aircraft is None:
+        return None
+    from witnessmark.exchange.rivet_dxf import rivet_dxf
+    from witnessmark.papers.typesetting import write_atomically
+    from witnessmark.records.lookups.rivet_drawings import drawings_of
+
+    drawings, notes = drawings_of(aircraft, args.code, args.length)
+    if args.dxf:
+        try:
+            write_atomically(Path(args.dxf), rivet_dxf(drawings, notes).encode())
+        except OSError as error:
+            raise CannotRun(f"{args.dxf} cannot be written: {error.strerror}.") from None
+    return {f"{each.code} × {each.length_mm:g} mm": each for each in drawings}

@@ -16,6 +16,8 @@ PAPERS = {
     "month-plan": "Month plan",
     "owners-dates": "The owner’s dates",
     "rivet-order": "Rivet order",
+    "rivet-drawing": "Rivet drawing",
+    "tooling": "Tooling list",
     "job-cards": "Job cards",
     "survey-sheet": "Survey sheet",
     "platers-sheet": "Plater’s sheet",
@@ -56,6 +58,14 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         return owners_dates.pdf(owners_dates.gather(aircraft))
     if name == "rivet-order":
         return rivet_order.pdf(rivet_order.gather(aircraft))
+    if name == "rivet-drawing":
+        from witnessmark.papers import rivet_drawing
+
+        return rivet_drawing.pdf(rivet_drawing.gather(aircraft, which))
+    if name == "tooling":
+        from witnessmark.papers import tooling
+
+        return tooling.pdf(tooling.gather(aircraft))
     if name == "survey-sheet":
         return survey_sheet.pdf(survey_sheet.gather(aircraft))
     if name == "platers-sheet" and which:

@@ -17,6 +17,7 @@ from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.hunts import hunts_of
 from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
+from witnessmark.records.lookups.rivet_drawings import rivets_to_make
 from witnessmark.records.lookups.seams import rows_seen
 from witnessmark.records.lookups.spares import leave_by
 from witnessmark.records.lookups.survey import survey
@@ -68,6 +69,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "say": _sentence(order),
             "survey": survey(aircraft, rows) if aircraft and rows else None,
             "groups": groups,
+            "to_make": rivets_to_make(aircraft, order) if aircraft and order else [],
             "wanted_by": wanted_by,
             "act_id_risks": uuid.uuid4(),
             "all_vendors": Vendor.objects.order_by("name"),

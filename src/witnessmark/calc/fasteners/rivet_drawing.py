@@ -1,0 +1,179 @@
+"""The drawing of a rivet that has to be made: its outline from the figures, its limits, what is from memory."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from witnessmark.calc.fasteners.catalogue import Shape, cone_height
+from witnessmark.calc.working import Answer, working
+
+ANGLE_TOL_DEG = 1.0
+LENGTH_TOL_MM = 0.25
+HEIGHT_TOL_MM = 0.1
+LEAST_SHANK_OUT = 0.5
+
+
+@dataclass(frozen=True)
+class Corner:
+    """A corner of the outline; `bulge` is the tangent of a quarter of the arc to the next one, 0 where it is straight."""
+
+    x_mm: float
+    y_mm: float
+    bulge: float = 0.0
+
+
+@dataclass(frozen=True)
+class RivetDrawing(Answer):
+    """One rivet before it is driven, its axis along x; x = 0 is the plane that its length is counted from."""
+
+    code: str
+    flush: bool
+    shank_mm: float
+    shank_plus_mm: float
+    shank_minus_mm: float
+    head_mm: float
+    head_tol_mm: float
+    head_deg: float | None
+    angle_tol_deg: float
+    head_height_mm: float
+    height_tol_mm: float
+    above_mm: float
+    seat_mm: float
+    length_mm: float
+    length_tol_mm: float
+    under_head_mm: float
+    over_all_mm: float
+    outline: tuple[Corner, ...]
+
+
+def draw_rivet(shape: Shape, length_mm: float) -> RivetDrawing:
+    """Return the drawing of one size in one length.
+
+    Parameters
+    ----------
+    shape : Shape
+        The size with its head. [-]
+    length_mm : float
+        Length as it is ordered: from the rim of a flush head, from under any other. [mm]
+
+    Returns
+    -------
+    RivetDrawing
+        Figures with their limits, and the closed outline, counter-clockwise from the tail.
+
+    Raises
+    ------
+    ValueError
+        A thread, a head not larger than its shank, an angle outside 0 to 180 degrees, a head whose height is missing
+        or does not belong to its width and angle, a length that leaves no shank.
+
+    Notes
+    -----
+    The length of a flush rivet counts from its rim, as its grip does: a dome stands over it. A flat flush head that is
+    higher than its cone has a cylindrical edge. Round and universal heads are drawn as one arc over their width.
+
+    Examples
+    --------
+    >>> from witnessmark.calc.fasteners.catalogue import rivet_shape
+    >>> drawn = draw_rivet(rivet_shape("VN11-3.0", "house", "domed", 3.0, 6.3, 120, 1.40), 8.0)
+    >>> round(drawn.seat_mm, 3), round(drawn.over_all_mm, 3)
+    (0.953, 8.447)
+
+    References
+    ----------
+    cone-geometry
+    fastener-habits
+    rivet-drawing-practice
+    """
+    code, shank, head, height = shape.code, shape.shank_mm, shape.head_mm, shape.head_height_mm
+    if shape.form == "thread":
+        raise ValueError(f"{code} is no solid rivet")
+    if head is None:
+        raise ValueError(f"{code}: nobody has measured its head")
+    for what, value in (("shank", shank), ("head", head), ("length", length_mm)):
+        if not math.isfinite(value) or not 0.5 <= value <= 100:
+            raise ValueError(f"{code}: a {what} of {value:g} mm is outside 0.5 to 100 mm: look at its unit")
+    if head <= shank:
+        raise ValueError(f"{code}: a head of {head:g} mm is not larger than its shank of {shank:g} mm")
+    flush = shape.form in ("flush", "domed")
+    cautions: list[str] = []
+    if flush:
+        seat, above, edge = _flush(shape, head, cautions)
+        height = seat + above
+        height_tol = max(HEIGHT_TOL_MM, shape.head_tol_mm / 2 / math.tan(math.radians(shape.head_deg or 0) / 2))
+    else:
+        if height is None:
+            raise ValueError(f"{code}: nobody has measured the height of its head")
+        if not math.isfinite(height) or not 0 < height <= head / 2:
+            raise ValueError(f"{code}: a head {height:g} mm high does not belong to one {head:g} mm wide")
+        seat, above, edge, height_tol = 0.0, height, 0.0, HEIGHT_TOL_MM
+        if shape.form == "universal":
+            cautions.append("A universal head is drawn as one arc; its standard has the profile.")
+    if length_mm - seat < LEAST_SHANK_OUT * shank:
+        raise ValueError(f"{code}: a length of {length_mm:g} mm leaves no shank behind the head")
+    bulge = 0.0 if flush and shape.form == "flush" else above / (head / 2)
+    rims = [(edge, head / 2), (0.0, head / 2)] if edge > 0 else [(0.0, head / 2)]
+    upper = [(length_mm, shank / 2), (seat, shank / 2), *rims]
+    lower = [Corner(x, -y) for x, y in reversed(upper)]
+    corners = [*(Corner(x, y) for x, y in upper[:-1]), Corner(*upper[-1], bulge), *lower]
+    return RivetDrawing(
+        working=working(
+            "height of the cone = (head - shank) / 2 / tan(angle / 2)"
+            if flush
+            else "one arc over the head's width and height",
+            [
+                ("shank", round(shank, 3), "mm", shape.source),
+                ("head", round(head, 3), "mm", shape.source),
+                ("head angle", shape.head_deg or "none", "deg" if shape.head_deg else "-", shape.source),
+                ("head height", round(height, 3), "mm", shape.source if shape.form != "flush" else "from the cone"),
+                ("length", round(length_mm, 3), "mm", "order"),
+                ("limits", "as drawn", "-", "common practice; the maker's own come first"),
+            ],
+            ("cone-geometry", "fastener-habits", "rivet-drawing-practice"),
+            tuple(cautions),
+            "Solid rivets before driving. No fillet under the head and no chamfer at the tail is drawn.",
+        ),
+        code=code,
+        flush=flush,
+        shank_mm=shank,
+        shank_plus_mm=shape.shank_plus_mm,
+        shank_minus_mm=shape.shank_minus_mm,
+        head_mm=head,
+        head_tol_mm=shape.head_tol_mm,
+        head_deg=shape.head_deg if flush else None,
+        angle_tol_deg=ANGLE_TOL_DEG,
+        head_height_mm=height,
+        height_tol_mm=height_tol,
+        above_mm=above,
+        seat_mm=seat,
+        length_mm=length_mm,
+        length_tol_mm=LENGTH_TOL_MM,
+        under_head_mm=length_mm - seat,
+        over_all_mm=length_mm + above,
+        outline=tuple(corners),
+    )
+
+
+def _flush(shape: Shape, head_mm: float, cautions: list[str]) -> tuple[float, float, float]:
+    """Give the depth of the head below its rim, its dome, and its cylindrical edge."""
+    deg, height = shape.head_deg, shape.head_height_mm
+    if deg is None:
+        raise ValueError(f"{shape.code}: nobody has measured the angle of its head")
+    if not 0 < deg < 180:
+        raise ValueError(f"{shape.code}: a head angle of {deg:g} degrees is none: it lies between 0 and 180")
+    cone = cone_height(head_mm, shape.shank_mm, deg)
+    if height is None:
+        if shape.form == "domed":
+            raise ValueError(f"{shape.code}: nobody has measured the height of its domed head")
+        return cone, 0.0, 0.0
+    more = height - cone
+    if not math.isfinite(more) or more < -HEIGHT_TOL_MM or more > head_mm / 2:
+        raise ValueError(
+            f"{shape.code}: a head {height:g} mm high does not belong to one {head_mm:g} mm wide at {deg:g} degrees, "
+            f"whose cone alone is {cone:.2f} mm: measure it again"
+        )
+    if more < 0:
+        cautions.append(f"The height read, {height:.2f} mm, is below the cone's {cone:.2f} mm, which is drawn.")
+        return cone, 0.0, 0.0
+    return (cone, more, 0.0) if shape.form == "domed" else (height, 0.0, more)

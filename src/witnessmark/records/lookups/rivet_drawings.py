@@ -1,0 +1,125 @@
+"""Rivets that have to be made: the drawing of each size on the order, or what must be measured before there is one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from witnessmark.calc.fasteners.catalogue import Form, Shape, built_in, rivet_shape
+from witnessmark.calc.fasteners.rivet_drawing import RivetDrawing, draw_rivet
+from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.orders import RivetOrder, ToOrder, rivet_order
+from witnessmark.records.lookups.receiving import heads_wanted
+from witnessmark.records.lookups.seams import is_flush
+from witnessmark.records.models import Aircraft, FastenerSize
+
+LIMITS = "Limits from memory, common practice; the maker's own come first."
+
+
+@dataclass(frozen=True)
+class OneLength:
+    """One length of a size, with what is ordered of it."""
+
+    drawing: RivetDrawing
+    label: str
+    count: int
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ToMake:
+    """One size that no table of the catalogue has; `missing` says what to measure where it cannot be drawn."""
+
+    code: str
+    kind: str
+    alloy: str
+    source: str
+    lengths: tuple[OneLength, ...]
+    missing: str
+    cautions: tuple[str, ...]
+    count: int
+
+
+def rivets_to_make(aircraft: Aircraft, order: RivetOrder) -> list[ToMake]:
+    """Every size of the order that has to be made, by its code; the number of queries does not grow with them."""
+    standard = {shape.code for shape in built_in()}
+    own = {shape.code: shape for shape in own_shapes()}
+    heads = heads_wanted(aircraft)
+    asked: dict[str, list[ToOrder]] = {}
+    for group in order.vendors:
+        for line in group.lines:
+            if line.size.code not in standard:
+                asked.setdefault(line.size.code, []).append(line)
+    return [_to_make(lines, own.get(code), heads) for code, lines in sorted(asked.items())]
+
+
+def drawings_of(aircraft: Aircraft, code: str, length_mm: float | None = None) -> tuple[list[RivetDrawing], list[str]]:
+    """The drawings of one size with their notes, in the lengths of the order or the one given.
+
+    A ValueError says what must be measured, or that there is no such size or no length.
+    """
+    found = next((size for size in rivets_to_make(aircraft, rivet_order(aircraft)) if size.code == code), None)
+    if found is not None and length_mm is None:
+        if found.missing:
+            raise ValueError(f"{code} cannot be drawn: {found.missing.rstrip('.')}")
+        notes = [f"{one.count} of {code} x {one.label}, rows {', '.join(one.rows)}" for one in found.lengths]
+        return [one.drawing for one in found.lengths], [
+            *notes,
+            f"Material: {found.alloy or 'not written down'}",
+            f"Figures from: {found.source}",
+            *found.cautions,
+            LIMITS,
+        ]
+    shape = next((shape for shape in (*own_shapes(), *built_in()) if shape.code == code), None)
+    if shape is None:
+        raise ValueError(f"{code} cannot be drawn: nobody has measured such a size; measure it under fasteners first")
+    if length_mm is None:
+        raise ValueError(f"no order asks for {code} to be made, so it has no length: give one with --length")
+    return [draw_rivet(shape, length_mm)], [f"Figures from: {shape.source}", LIMITS]
+
+
+def _to_make(lines: Sequence[ToOrder], own: Shape | None, heads: dict[int, float]) -> ToMake:
+    size, count = lines[0].size, sum(line.line.count for line in lines)
+    read = {row.name: heads[row.place.pk] for line in lines for row in line.rows if row.place.pk in heads}
+    drawn: list[OneLength] = []
+    missing, cautions, source = "", [], ""
+    try:
+        shape = own or _from_readings(size, read)
+        source = shape.source
+        drawn = [
+            OneLength(
+                draw_rivet(shape, line.line.stock_mm),
+                line.line.stock_label,
+                line.line.count,
+                tuple(row.name for row in line.rows),
+            )
+            for line in lines
+        ]
+        cautions = [
+            f"Row {row}: its heads were measured {head:g} mm, the drawing says {shape.head_mm:g} mm. "
+            "Settle which is right before the order leaves."
+            for row, head in read.items()
+            if shape.head_mm is not None and abs(head - shape.head_mm) > shape.head_tol_mm
+        ]
+    except ValueError as error:
+        missing = f"{str(error).removeprefix(f'{size.code}: ').capitalize()}."
+    return ToMake(size.code, size.kind, size.alloy, source, tuple(drawn), missing, tuple(cautions), count)
+
+
+def _from_readings(size: FastenerSize, read: dict[str, float]) -> Shape:
+    """Make the shape from the heads read on the rows; a dome or a round head is not to be had from them."""
+    kind = size.kind.lower()
+    if not is_flush(size):
+        raise ValueError("first measure the width and the height of its head on a rivet knocked out whole")
+    want = [] if size.head_deg else ["the angle"]
+    want += [] if read else ["the width"]
+    want += ["the height, dome and all,"] if "domed" in kind else []
+    if want:
+        raise ValueError(
+            f"first measure {' and '.join(want)} of its head on a rivet knocked out whole".replace(",, ", ", ")
+        )
+    if max(read.values()) - min(read.values()) > 0.03 + 0.0125 * max(read.values()):
+        told = ", ".join(f"{row} {head:g} mm" for row, head in read.items())
+        raise ValueError(f"its rows bear heads of different widths ({told}): first say which size each row has")
+    form: Form = "flush"
+    head = round(sum(read.values()) / len(read), 2)
+    where = f"heads measured on rows {', '.join(read)}"
+    return rivet_shape(size.code, size.family, form, size.nominal_mm, head, size.head_deg, source=where)
