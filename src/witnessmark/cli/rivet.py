@@ -91,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         found = ways[args.way](args)
     except ValueError as error:
-        said = f"{str(error).capitalize()}. Nothing was reckoned."
+        said = f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
         print(said, file=sys.stderr)
         if args.json:
             print_json({"refused": said})

@@ -12,10 +12,11 @@ from witnessmark.records.lookups.rivet_drawings import OneLength, ToMake, rivets
 from witnessmark.records.models import Aircraft
 
 SCALES = (10.0, 5.0, 4.0, 2.0, 1.0, 0.5)
-WIDTH_MM, HEIGHT_MM = 182.0, 118.0
+WIDTH_MM, HEIGHT_MM = 182.0, 112.0
 # What the dimensions take at the sides, above and below.
 SIDE_MM, ABOVE_MM = 42.0, 24.0
 ARC_STEPS = 32
+MOST_HELD = 6
 
 
 @dataclass(frozen=True)
@@ -45,12 +46,15 @@ def pdf(data: DrawingPaper) -> bytes:
         for size in data.sizes
         if size.missing
     ]
+    held = [*data.held_rows[:MOST_HELD]]
+    if len(data.held_rows) > MOST_HELD:
+        held.append(f"{len(data.held_rows) - MOST_HELD} more")
     return typeset(
         "rivet_drawing.typ",
         {
             "pages": [_page(size, one) for size, one in drawn],
             "missing": missing,
-            "held": list(data.held_rows),
+            "held": held,
             "sources": [source(key).printed() for key in (drawn[0][1].drawing.sources if drawn else ())],
         },
         data.stamp,
@@ -70,7 +74,7 @@ def _page(size: ToMake, one: OneLength) -> dict[str, Any]:
     shown = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
     return {
         "code": size.code,
-        "kind": ", ".join(filter(None, (size.kind, size.alloy))),
+        "kind": size.kind,
         "length": one.label,
         "count": f"{one.count:,}",
         "rows": list(one.rows),
@@ -79,7 +83,8 @@ def _page(size: ToMake, one: OneLength) -> dict[str, Any]:
         "width": WIDTH_MM,
         "height": HEIGHT_MM,
         **_lines(drawn, scale),
-        "figures": _figures(drawn, size.source),
+        "figures": _figures(drawn),
+        "measured": size.source,
         "cautions": [*size.cautions, *(c for c in drawn.cautions if not c.startswith("From memory"))],
         "range": drawn.working.valid_range,
     }
@@ -101,8 +106,9 @@ def outline_points(drawn: RivetDrawing) -> list[tuple[float, float]]:
     return points
 
 
-def _figures(drawn: RivetDrawing, measured: str) -> list[dict[str, str]]:
-    habit, practice = "limits from memory", "limits from memory, common practice"
+def _figures(drawn: RivetDrawing) -> list[dict[str, str]]:
+    habit = "measured; limits from memory"
+    practice = "measured; limits from memory, common practice"
     found = [
         ("Shank", f"⌀ {drawn.shank_mm:.2f} mm", f"+{drawn.shank_plus_mm:.2f} −{drawn.shank_minus_mm:.2f}", habit),
         ("Head", f"⌀ {drawn.head_mm:.2f} mm", f"± {drawn.head_tol_mm:.2f}", habit),
@@ -110,19 +116,17 @@ def _figures(drawn: RivetDrawing, measured: str) -> list[dict[str, str]]:
     ]
     if drawn.head_deg is not None:
         found.append(("Head angle", f"{drawn.head_deg:g}°", f"± {drawn.angle_tol_deg:g}°", practice))
-    tol = f"± {drawn.length_tol_mm:.2f}"
+    asked = ("the order; limits from memory, common practice", f"± {drawn.length_tol_mm:.2f}")
     if drawn.flush:
-        found.append(("Length from the rim", f"{drawn.length_mm:.2f} mm", tol, practice))
+        found.append(("Length from the rim", f"{drawn.length_mm:.2f} mm", asked[1], asked[0]))
         found.append(
             ("Length under the head", f"{drawn.under_head_mm:.2f} mm", "follows", "from the rim less the cone")
         )
     else:
-        found.append(("Length under the head", f"{drawn.length_mm:.2f} mm", tol, practice))
-    found.append(("Length over all", f"{drawn.over_all_mm:.2f} mm", "follows", "dome or head added"))
-    return [
-        {"what": what, "value": value, "limits": limits, "from": f"{measured}; {why}" if why in (habit, practice) and "Length" not in what else why}
-        for what, value, limits, why in found
-    ]  # fmt: skip
+        found.append(("Length under the head", f"{drawn.length_mm:.2f} mm", asked[1], asked[0]))
+    if drawn.above_mm > 0:
+        found.append(("Length over all", f"{drawn.over_all_mm:.2f} mm", "follows", "with the dome or head"))
+    return [{"what": what, "value": value, "limits": limits, "from": why} for what, value, limits, why in found]
 
 
 def _lines(drawn: RivetDrawing, scale: float) -> dict[str, Any]:

@@ -12,6 +12,8 @@ ANGLE_TOL_DEG = 1.0
 LENGTH_TOL_MM = 0.25
 HEIGHT_TOL_MM = 0.1
 LEAST_SHANK_OUT = 0.5
+# Printed tables round a height to a thousandth of an inch.
+ROUNDED_MM = 0.026
 
 
 @dataclass(frozen=True)
@@ -173,6 +175,8 @@ def _flush(shape: Shape, head_mm: float, cautions: list[str]) -> tuple[float, fl
             f"{shape.code}: a head {height:g} mm high does not belong to one {head_mm:g} mm wide at {deg:g} degrees, "
             f"whose cone alone is {cone:.2f} mm: measure it again"
         )
+    if abs(more) <= ROUNDED_MM:
+        return cone, more if shape.form == "domed" and more > 0 else 0.0, 0.0
     if more < 0:
         cautions.append(f"The height read, {height:.2f} mm, is below the cone's {cone:.2f} mm, which is drawn.")
         return cone, 0.0, 0.0

@@ -100,7 +100,8 @@ def _to_make(lines: Sequence[ToOrder], own: Shape | None, heads: dict[int, float
             if shape.head_mm is not None and abs(head - shape.head_mm) > shape.head_tol_mm
         ]
     except ValueError as error:
-        missing = f"{str(error).removeprefix(f'{size.code}: ').capitalize()}."
+        why = str(error).removeprefix(f"{size.code}: ")
+        missing = f"{why[:1].upper()}{why[1:]}."
     return ToMake(size.code, size.kind, size.alloy, source, tuple(drawn), missing, tuple(cautions), count)
 
 

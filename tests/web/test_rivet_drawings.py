@@ -1,0 +1,69 @@
+"""Rivets that have to be made, on the Orders screen and on paper."""
+
+import io
+from io import BytesIO
+
+import ezdxf
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from tests.records.shop import Shop, make_shop
+from tests.support.pages import words
+from tests.support.rows import make_row, make_size
+from witnessmark.papers import make
+from witnessmark.records.models import Act, MeasuredSize
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop))
+    make_row(shop, "C3", make_size(shop, "HN/3.5", 3.5, "flush rivet, domed 120"))
+    act = Act.objects.create(verb="measure", person=shop.lead, said={}, said_sha256="", happened_at="2026-05-01T00:00Z")
+    MeasuredSize.objects.create(
+        code="VN12-3.0", family="VN", form="round", shank_mm=3.0, head_mm=5.6, head_height_mm=1.6,
+        measured_on="six from the spar", act=act,
+    )  # fmt: skip
+    return shop
+
+
+def browser(shop: Shop) -> Client:
+    made = Client()
+    made.force_login(shop.owner)
+    return made
+
+
+def test_the_orders_screen_leads_to_each_drawing_or_says_what_to_measure(shop: Shop) -> None:
+    page = browser(shop).get("/orders/")
+    said = words(page)
+    assert "Drawing of VN12-3.0" in said
+    assert "six from the spar" in said
+    assert "No drawing yet: First measure the angle and the width and the height, dome and all, of its head" in said
+    assert "/orders/drawing/VN12-3.0.dxf" in page.content.decode()
+    assert "Drawing of HN/3.5" not in said
+
+
+def test_the_dxf_is_given_to_those_who_signed_in(shop: Shop) -> None:
+    assert Client().get("/orders/drawing/VN12-3.0.dxf")["Location"].startswith("/sign-in/")
+    given = browser(shop).get("/orders/drawing/VN12-3.0.dxf")
+    document = ezdxf.read(io.StringIO(given.content.decode()))  # type: ignore[attr-defined]
+    sizes = {round(float(d.get_measurement()), 2) for d in document.modelspace().query("DIMENSION")}
+    assert {3.0, 5.6, 1.6} <= sizes
+    assert "attachment" in given["Content-Disposition"]
+    assert browser(shop).get("/orders/drawing/HN/3.5.dxf").status_code == 404
+    assert browser(shop).get("/orders/drawing/none.dxf").status_code == 404
+    assert browser(shop).post("/orders/drawing/VN12-3.0.dxf").status_code == 405
+
+
+def test_the_papers_say_the_same(shop: Shop) -> None:
+    pages = [" ".join(p.extract_text().split()) for p in PdfReader(BytesIO(make("rivet-drawing"))).pages]
+    assert len(pages) == 2
+    assert "5.60 mm" in pages[0]
+    assert "HN/3.5" in pages[1]
+    assert len(PdfReader(BytesIO(make("rivet-drawing", which="VN12-3.0"))).pages) == 1
+    tools = " ".join(PdfReader(BytesIO(make("tooling"))).pages[0].extract_text().split())
+    for word in ("3.1 mm", "3.6 mm", "cup set", "VN12-3.0", "C2", "Wear eyes and ears"):
+        assert word in tools, word
