@@ -153,7 +153,8 @@ def _lines(drawn: RivetDrawing, scale: float) -> dict[str, Any]:
         way = 1.5 if x > from1 else -1.5
         thin.extend(([from1, y1, x + way, y1], [from1, y2, x + way, y2]))
         arrows.append([x, y1, x, y2])
-        texts.append({"x": x - 3.2, "y": (y1 + y2) / 2, "words": words, "turned": True})
+        # Outside the line: the words of a thin shank are longer than the shank, and its two thin lines end here.
+        texts.append({"x": x + math.copysign(4, way), "y": (y1 + y2) / 2, "words": words, "turned": True})
 
     across(middle - head, middle + head, crown - 16, left, f"⌀ {drawn.head_mm:.2f} ± {drawn.head_tol_mm:.2f}")
     across(
