@@ -9,10 +9,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_bag, make_part, make_shop
+from tests.records.test_mixing import received
 from tests.support.pages import client, words
 from tests.support.rows import make_finding, make_steps
 from witnessmark.records.actions.custody import send_out
-from witnessmark.records.models import Holding, Piece, Shipment
+from witnessmark.records.models import Holding, Mix, Piece, Shipment
 
 pytestmark = pytest.mark.django_db
 
@@ -156,3 +157,40 @@ def test_the_number_of_queries_does_not_grow(shop: Shop, address: str) -> None:
     for n in range(1, 6):
         more(n)
     assert queries() == few
+
+
+def test_bags_that_were_put_in_one_basket_there_are_one_lot_until_they_are_sorted(shop: Shop) -> None:
+    a, b = make_bag(shop, "A", shop.shelf, 4), make_bag(shop, "B", shop.shelf, 3)
+    shipment = send(shop, a, b)
+    browser = client(shop.mechanic)
+    page = browser.get("/outwork/S-1/")
+    assert "They were put in one basket there" in words(page)
+    said = {"act_id": str(uuid.uuid4()), "do": "mixed", "piece": [str(a.pk), str(b.pk)]}
+    assert browser.post("/outwork/S-1/", said).status_code == 302
+    assert browser.post("/outwork/S-1/", said).status_code == 302  # said twice is done once
+    assert {h.piece.tag: h.count for h in Holding.objects.filter(holder=shop.vendor.holder, count__gt=0)} == {
+        "M-S-1": 7
+    }
+    text = words(browser.get("/outwork/S-1/"))
+    assert "7 pieces lie in one basket there." in text and "They were put in one basket there" not in text
+    # The bags are no longer there one by one: counting them so is refused, and says what to do.
+    page = browser.post("/outwork/S-1/", {"act_id": str(uuid.uuid4()), f"back-{a.pk}": "4", "to": "shelf C2"})
+    assert page.status_code == 422 and "in one bucket" in words(page)
+    received(shop, shipment, 6)
+    text = words(browser.get("/outwork/"))
+    assert "6 of 7 came back from Plater, 6 of them in one bucket. One is short: sorting says whose." in text
+    assert "Sort the bucket of S-1." in text
+    assert "Sort the bucket." in words(browser.get("/outwork/S-1/"))
+
+
+@pytest.mark.parametrize("chosen", [["0"], ["x"], []])
+def test_what_did_not_leave_is_not_mixed(shop: Shop, chosen: list[str]) -> None:
+    a, b = make_bag(shop, "A", shop.shelf, 4), make_bag(shop, "B", shop.shelf, 3)
+    send(shop, a, b)
+    page = client(shop.mechanic).post("/outwork/S-1/", {"act_id": str(uuid.uuid4()), "do": "mixed", "piece": chosen})
+    assert page.status_code == 422 and "Nothing was changed." in words(page)
+    assert not Mix.objects.exists()
+    assert client(shop.owner).post("/outwork/S-1/", {"act_id": str(uuid.uuid4()), "do": "mixed"}).status_code in (
+        403,
+        422,
+    )

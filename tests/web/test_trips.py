@@ -9,13 +9,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from pypdf import PdfReader
 
-from tests.records.shop import Shop, make_part, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.records.test_trips import away, bolts, vendor
 from tests.support.pages import client, words
 from tests.support.rows import make_steps
 from witnessmark.papers import make
-from witnessmark.records.models import Holding, Shipment, Trip, TripLine
+from witnessmark.records.actions.custody import send_out
+from witnessmark.records.models import Holding, Mix, Piece, Shipment, Trip, TripLine
 
 pytestmark = pytest.mark.django_db
 
@@ -161,3 +162,31 @@ def test_manifest_instruction_and_stop_sheet_say_what_travels(shop: Shop) -> Non
     assert "L-016" in sheet
     assert "There is no trip T-9" in text_of(make("stop-sheet", which="T-9"))
     assert date(2026, 5, 13) == Trip.objects.get().day
+
+
+def test_a_bucket_comes_over_the_counter_in_counts_with_its_picture(shop: Shop) -> None:
+    a, b = make_bag(shop, "A", shop.shelf, 46), make_bag(shop, "B", shop.shelf, 24)
+    Piece.objects.filter(pk=a.pk).update(mass_g=1412)
+    send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Count", pieces=list(Piece.objects.filter(pk__in=[a.pk, b.pk])),
+        number="S-1", sent_on=date(2026, 5, 1), promised_on=date(2026, 5, 12),
+    )  # fmt: skip
+    browser = client(shop.mechanic)
+    browser.post("/trip/", plan("PL"))
+    address = "/trip/T-1/PL/"
+    text = words(browser.get(address))
+    assert "With 46 the scales do not show a single missing one" in text and "With 24" not in text
+    assert "S-1: they were put in one basket there" in text
+    bucket = {"shipment": "S-1", "count": "69", "mass": "1786 g"}
+    assert post(browser, address, "bucket", **bucket) == 422  # a leg has its picture
+    assert post(browser, address, "bucket", **{**bucket, "count": "71"}, picture=photo()) == 422
+    assert post(browser, address, "bucket", **{**bucket, "shipment": "S-9"}, picture=photo()) == 422
+    assert not Mix.objects.exists()
+    assert post(browser, address, "bucket", **bucket, picture=photo()) == 302
+    mixed = Mix.objects.get()
+    assert (mixed.count_back, mixed.mass_back_g) == (69, 1786.0)
+    assert Holding.objects.get(piece=mixed.piece, count=69).holder.person == shop.mechanic
+    assert mixed.piece.photo_uses.count() == 1
+    assert post(browser, address, "sign", signed_by="Somebody") == 302
+    assert post(browser, "/trip/T-1/", "end", shelf="shelf Q") == 302
+    assert Holding.objects.get(piece=mixed.piece, count=69).holder.name == "shelf Q"

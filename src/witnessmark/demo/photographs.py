@@ -370,8 +370,11 @@ def pictures(lists_dir: Path) -> list[Picture]:
     kinds.update({bag["tag"]: "bag" for bag in _rows(lists_dir / "bags.csv")})
     kinds.pop("", None)
     findings = {row["finding"]: row["on"] for row in _rows(lists_dir / "findings.csv")}
+    photos = _rows(lists_dir / "photos.csv")
+    # A bucket of mixed bags bears M- and its shipment's number.
+    kinds.update({row["subject"]: "bag" for row in photos if row["subject"].startswith("M-")})
     drawn = []
-    for row in _rows(lists_dir / "photos.csv"):
+    for row in photos:
         subject = findings.get(row["subject"], row["subject"])
         tag = subject if subject in kinds else ""
         kind = kinds.get(subject, "empty" if "empty" in row["what"].lower() else "")

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import custody, measured, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import buckets, custody, measured, photographs, seams, shop, trips, work
 from witnessmark.exchange.lists import readings as read_lists
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
@@ -45,6 +45,7 @@ READERS: dict[str, Reader] = {
     "shipments": work.shipments,
     "orders": work.orders,
     "certificates": trips.certificates,
+    "buckets": buckets.buckets,  # after the papers: what came back without them waits in quarantine
     "hunts": trips.hunts,
     "trips": trips.trips,
     "readings": read_lists.readings,

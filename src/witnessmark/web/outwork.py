@@ -11,9 +11,10 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions.custody import holder, receive_back, send_out
+from witnessmark.records.actions.mixing import mix_at_vendor
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
-from witnessmark.records.lookups.mixing import shipment_apart
+from witnessmark.records.lookups.mixing import bucket_at_vendor, shipment_apart
 from witnessmark.records.lookups.outwork import Out, Outwork, outwork, shipments
 from witnessmark.records.models import HolderKind, Shipment, Vendor
 from witnessmark.web import asked
@@ -42,6 +43,8 @@ def outwork_screen(request: HttpRequest) -> HttpResponse:
 
 
 def _first_sentence(seen: Outwork) -> str:
+    if seen.mixed:
+        return _bucket_words(seen.mixed[0])
     if seen.short:
         out = seen.short[0]
         return f"{out.count_back} of {out.count_out} came back from {out.shipment.vendor.name}. {_short_words(out)}"
@@ -56,6 +59,16 @@ def _first_sentence(seen: Outwork) -> str:
     return "Nothing is out." + (" Something is ready to leave." if going else "")
 
 
+def _bucket_words(out: Out) -> str:
+    """The bucket in counts: what of it is here, and that nobody knows yet whose the missing ones are."""
+    vendor = out.shipment.vendor.name
+    first = f"{out.count_back} of {out.count_out} came back from {vendor}, {out.in_bucket} of them in one bucket."
+    lack = out.short_unknown
+    if not lack:
+        return first
+    return f"{first} {'One is' if lack == 1 else f'{lack} are'} short: sorting says whose."
+
+
 def _short_words(out: Out) -> str:
     if len(out.short) == 1:
         line = out.short[0]
@@ -66,6 +79,8 @@ def _short_words(out: Out) -> str:
 
 def _do_now(seen: Outwork) -> dict[str, str] | None:
     """The one thing to do: ask for what is short, ring who is late, or send what is ready."""
+    for out in seen.mixed:
+        return {"say": f"Sort the bucket of {out.shipment.number}.", "link": f"/outwork/{out.shipment.number}/sort/"}
     for out in seen.short:
         if not out.is_back:
             return {"say": f"Ask {out.shipment.vendor.name} for the {out.short_count} that did not come.",
@@ -121,7 +136,10 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
     (out,) = found
     if request.method == "POST":
         try:
-            _receive(request, out.shipment, now)
+            if request.POST.get("do") == "mixed":
+                _mixed(request, out.shipment)
+            else:
+                _receive(request, out.shipment, now)
         except Refused as why:
             return asked.refusal(request, why, request.path)
         return redirect("shipment", number=number)
@@ -130,13 +148,16 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
         "shipment.html",
         {"out": out, "say": _shipment_sentence(out), "short_words": _short_words(out) if out.short else "",
          "apart": None if out.is_back else shipment_apart(out.shipment),
-         "act_id": uuid.uuid4(), "working": out.totals.working.to_dict(), "now": now,
-         "lines": [(line, line.count_out - (line.count_back or 0)) for line in out.lines]},
+         "act_id": uuid.uuid4(), "mix_act_id": uuid.uuid4(), "working": out.totals.working.to_dict(), "now": now,
+         "mix": bucket_at_vendor(out.shipment),
+         "lines": [(line, line.count_out - (line.count_back or 0), out.mixes(line)) for line in out.lines]},
     )  # fmt: skip
 
 
 def _shipment_sentence(out: Out) -> str:
     vendor = out.shipment.vendor.name
+    if out.in_bucket:
+        return _bucket_words(out)
     if out.short:
         return f"{out.count_back} of {out.count_out} came back from {vendor}. {_short_words(out)}"
     if out.is_back:
@@ -145,6 +166,14 @@ def _shipment_sentence(out: Out) -> str:
     since = "" if out.days_out is None else " since today" if out.days_out == 0 else f" for {out.days_out} days"
     late = f" {vendor} is {out.late_days} days late." if out.late_days > 1 else ""
     return f"{many} at {vendor}{since}.{late}"
+
+
+def _mixed(request: HttpRequest, shipment: Shipment) -> None:
+    chosen = set(_ids(request.POST.getlist("piece")))
+    pieces = [line.piece for line in shipment.lines.select_related("piece") if line.piece_id in chosen]
+    if len(pieces) != len(chosen):
+        raise Refused(f"One of these did not leave with shipment {shipment.number}. Nothing was changed.")
+    mix_at_vendor(by=asked.me(request), act_id=asked.act_id(request), shipment=shipment, pieces=pieces)
 
 
 def _receive(request: HttpRequest, shipment: Shipment, now: date) -> None:

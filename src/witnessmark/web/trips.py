@@ -235,7 +235,8 @@ def stop_screen(request: HttpRequest, number: str, code: str) -> HttpResponse:
             "trip": trip,
             "stop": stop,
             "processes": [(process, lines, uuid.uuid4()) for process, lines in processes.items()],
-            "to_fetch": [line for line in stop.fetch if line.open],
+            "to_fetch": stop.counted,
+            "buckets": [(shipment, lines, uuid.uuid4()) for shipment, lines in stop.buckets.items()],
             "settled": [line for line in (*stop.leave, *stop.fetch) if not line.open],
             "refusable": [(line, uuid.uuid4()) for line in stop.lines if line.open],
             "next_number": next_number("S-", list(Shipment.objects.values_list("number", flat=True))),
@@ -273,11 +274,7 @@ def _fetch(request: HttpRequest, seen: TripSeen, stop: StopSeen) -> None:
         if not line.open:
             continue
         count = asked.whole(request, f"count-{line.line.pk}", str(line.line.piece))
-        mass = request.POST.get(f"mass-{line.line.pk}", "").strip()
-        try:
-            grams = parse_mass(mass).g if mass else None
-        except UnknownSize as why:
-            raise Refused(f"{why} Nothing was changed.") from None
+        grams = _grams(request, f"mass-{line.line.pk}")
         if count:
             counts[line.line.pk] = counters.Counted(count, grams, request.POST.get(f"twice-{line.line.pk}") == "yes")
     counters.fetch_at_counter(
@@ -285,6 +282,30 @@ def _fetch(request: HttpRequest, seen: TripSeen, stop: StopSeen) -> None:
         act_id=asked.act_id(request),
         stop=stop.stop,
         counts=counts,
+        picture=_picture(request),
+    )
+
+
+def _grams(request: HttpRequest, name: str) -> float | None:
+    text = request.POST.get(name, "").strip()
+    try:
+        return parse_mass(text).g if text else None
+    except UnknownSize as why:
+        raise Refused(f"{why} Nothing was changed.") from None
+
+
+def _bucket(request: HttpRequest, seen: TripSeen, stop: StopSeen) -> None:
+    shipment = next((s for s in stop.buckets if s.number == request.POST.get("shipment")), None)
+    if shipment is None:
+        raise Refused("No bags of that shipment are to be fetched here. Nothing was changed. Open the page again.")
+    counters.fetch_bucket_at_counter(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        stop=stop.stop,
+        shipment=shipment,
+        count=asked.whole(request, "count", "Counted"),
+        mass_g=_grams(request, "mass"),
+        foreign=asked.whole(request, "foreign", "Not ours"),
         picture=_picture(request),
     )
 
@@ -322,6 +343,7 @@ def _sign(request: HttpRequest, seen: TripSeen, stop: StopSeen) -> None:
 AT_THE_COUNTER: dict[str, Callable[[HttpRequest, TripSeen, StopSeen], None]] = {
     "leave": _leave,
     "fetch": _fetch,
+    "bucket": _bucket,
     "unasked": _unasked,
     "refuse": _refuse,
     "sign": _sign,

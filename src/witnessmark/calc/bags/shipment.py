@@ -283,6 +283,39 @@ def price_of(tariff: Tariff, count: int, mass_g: float | None, surface_mm2: floa
     )
 
 
+# What a coat may add to the mass: common practice, unverified.
+_COAT_SHARE = 0.02
+
+
+def hidden_from_scales(count: int) -> bool:
+    """Return whether a single missing piece of so many does not show in the mass.
+
+    Parameters
+    ----------
+    count : int
+        Pieces counted. [-]
+
+    Returns
+    -------
+    bool
+        True where what a coat may add is more than half a piece: above 25 pieces at 2 %.
+
+    Notes
+    -----
+    The 2 % is common practice, unverified.
+
+    Examples
+    --------
+    >>> hidden_from_scales(25), hidden_from_scales(26)
+    (False, True)
+
+    References
+    ----------
+    shipment-practice
+    """
+    return count * _COAT_SHARE > 0.5
+
+
 def count_against_mass(count_out: int, mass_out_g: float, count: int, mass_g: float) -> CountAgainstMass:
     """Hold a count against a mass, by what each weighed when it left.
 
@@ -330,10 +363,12 @@ def count_against_mass(count_out: int, mass_out_g: float, count: int, mass_g: fl
     each = mass_out_g / count_out
     by_mass = mass_g / each
     grown = by_mass - count
-    agrees = -0.5 < grown < max(0.5, 0.02 * count)
+    agrees = -0.5 < grown < max(0.5, _COAT_SHARE * count)
     many = f"{count} counted, and the mass speaks of {by_mass:.1f}"
     sentence = f"{many}: they agree." if agrees else f"{many}: count and weigh once more."
-    blind = count * 0.02 > 0.5 and agrees
+    blind = agrees and hidden_from_scales(count)
+    if blind:
+        sentence = f"{sentence[:-1]}, but with so many the scales do not show a single missing one: the count decides."
     return CountAgainstMass(
         working=working(
             "pieces by mass = mass now / (mass out / count out)",

@@ -357,7 +357,8 @@ def _bag(f: ListFile, known: Known, c: dict[str, str], take: Intake, wanted: dic
     if piece.count_off != count:
         f.differs(f"The count of {piece}", count, piece.count_off, "Count again; the ledger changes by what people do.")
     here = {holding.holder_id for holding in known.at.get(piece.pk, ())}
-    if here != ({to.pk} if to is not None else {place.holder_id for place, _ in goals}):
+    there = {to.pk} if to is not None else {place.holder_id for place, _ in goals}
+    if here != there and piece.pk not in known.in_buckets:
         f.differs(f"{piece}", to.name if to else "in place", where_words(known, piece), _MOVE_MEND)
     _goals_again(f, known, piece, goals, take, wanted)
     if f.update(piece, **values):

@@ -16,8 +16,10 @@ from witnessmark.records.models import (
     HolderKind,
     Holding,
     Hole,
+    Move,
     Person,
     Piece,
+    PieceKind,
     Place,
     Vendor,
     Zone,
@@ -69,6 +71,12 @@ class Known:
         for one in Holding.objects.filter(count__gt=0).select_related("holder"):
             found.setdefault(one.piece_id, []).append(one)
         return found
+
+    @cached_property
+    def in_buckets(self) -> set[int]:
+        """Bags that were mixed with others: buckets.csv and the people at the bench say where these lie."""
+        into = Move.objects.filter(to_piece__kind=PieceKind.MIXED).exclude(from_piece__kind=PieceKind.MIXED)
+        return set(into.values_list("from_piece_id", flat=True))
 
     @cached_property
     def filled(self) -> dict[int, int]:

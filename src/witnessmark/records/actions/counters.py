@@ -9,6 +9,7 @@ from witnessmark.calc.bags.shipment import count_against_mass
 from witnessmark.records.actions.custody import receive_in, send_in
 from witnessmark.records.actions.hunting import take_in_untraced
 from witnessmark.records.actions.leaving import Packed
+from witnessmark.records.actions.mixing import bucket_counted, locked, mix_in, receive_mixed_in
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.actions.trips import drivers_hands, open_line, running
 from witnessmark.records.models import (
@@ -16,12 +17,14 @@ from witnessmark.records.models import (
     Holder,
     HolderKind,
     Holding,
+    Mix,
     Move,
     Person,
     Photo,
     PhotoUse,
     Piece,
     PieceKind,
+    Shipment,
     ShipmentLine,
     Trip,
     TripLine,
@@ -216,6 +219,54 @@ def fetch_at_counter(
     return say("fetch_at_counter", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
 
 
+def fetch_bucket_at_counter(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    stop: TripStop,
+    shipment: Shipment,
+    count: int,
+    picture: Picture | None,
+    mass_g: float | None = None,
+    foreign: int = 0,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Take bags back over the counter that were put in one basket there: counted and weighed together, sorted at home."""
+    photo = _kept(by, picture)
+    bucket_counted(count, mass_g, foreign)
+
+    def do(act: Act) -> Result:
+        here = _at_stop(stop)
+        lines = [
+            line
+            for line in TripLine.objects.filter(stop=here, kind="fetch", shipment=shipment).select_related("piece")
+            if line.piece.kind == PieceKind.BAG and line.done_act_id is None and not line.off_why
+        ]
+        if not lines:
+            raise Refused(f"No bag of {shipment.number} is to be fetched here. Nothing was changed.")
+        fresh = locked(shipment)
+        mix = mix_in(act, fresh, None)
+        back = receive_mixed_in(
+            act, fresh, mix, count=count, to=drivers_hands(here.trip.driver), back_on=here.trip.day, mass_g=mass_g,
+            foreign=foreign, coat_um=0.0,
+        )  # fmt: skip
+        for line in lines:
+            line.done_act, line.photo = act, photo
+            line.save(update_fields=["done_act", "photo"])
+        _show(act, photo, [mix.piece], f"Fetched in one bucket at {here.vendor.name}")
+        return back
+
+    said = {
+        "stop": stop.pk,
+        "shipment": shipment.pk,
+        "count": count,
+        "mass_g": mass_g,
+        "foreign": foreign,
+        "photo": photo.sha256,
+    }
+    return say("fetch_bucket_at_counter", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
+
+
 def _against_scales(line: TripLine, counted: Counted) -> None:
     """A count that disagrees with the mass is counted again before it stands."""
     if counted.mass_g is None or counted.twice or counted.count < 1:
@@ -335,7 +386,9 @@ def end_trip(*, by: Person, act_id: uuid.UUID, trip: Trip, to: Holder) -> Result
         unsigned = TripStop.objects.filter(trip=trip, signed_act=None).select_related("vendor").first()
         if unsigned is not None:
             raise Refused(f"The sheet of {unsigned.vendor.name} is not signed. Nothing was changed. Sign it first.")
-        pieces = list(TripLine.objects.filter(stop__trip=trip).values_list("piece_id", flat=True))
+        lines = TripLine.objects.filter(stop__trip=trip)
+        pieces = list(lines.values_list("piece_id", flat=True))
+        pieces += Mix.objects.filter(shipment__in=lines.values("shipment")).values_list("piece_id", flat=True)
         held = Holding.objects.filter(piece_id__in=pieces, holder=hands, count__gt=0).select_related("piece")
         moves = [
             Move(from_piece=row.piece, from_holder=hands, to_piece=row.piece, to_holder=to, count=row.count)

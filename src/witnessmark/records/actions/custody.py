@@ -294,6 +294,7 @@ def receive_in(
         raise Refused(f"Shipment {shipment.number} did not take these out: {strangers}. Nothing was changed.")
     moves: list[Move] = []
     short: list[dict[str, object]] = []
+    mixed = _in_one_bucket(shipment)
     for pk, line in lines.items():
         back = counts.get(pk, 0)
         before = line.count_back or 0
@@ -301,6 +302,11 @@ def receive_in(
             earlier = f", {before} of them came before" if before else ""
             raise Refused(
                 f"{line.piece}: {line.count_out} left{earlier}, {back} cannot have come back. Nothing was changed."
+            )
+        if back and line.piece_id in mixed:
+            raise Refused(
+                f"{line.piece} was put in one bucket with others at {shipment.vendor.name}. Nothing was changed. "
+                "Receive the bucket by count and mass on its sorting page."
             )
         line.count_back = before + back
         line.save(update_fields=["count_back"])
@@ -322,6 +328,13 @@ def receive_in(
         shipment.save(update_fields=["back_on"])
     hold_back(act, shipment, [m.to_piece_id for m in moves])
     return short
+
+
+def _in_one_bucket(shipment: Shipment) -> set[int]:
+    """Bags of which nothing is left at the vendor but in the shipment's bucket."""
+    gave = set(Move.objects.filter(to_piece__mix__shipment=shipment).values_list("from_piece_id", flat=True))
+    held = Holding.objects.filter(piece__in=gave, holder_id=shipment.vendor.holder_id, count__gt=0)
+    return gave - set(held.values_list("piece_id", flat=True))
 
 
 def receive_back(

@@ -42,7 +42,7 @@ class Told:
     sure: float | None = None
 
 
-def _locked(shipment: Shipment) -> Shipment:
+def locked(shipment: Shipment) -> Shipment:
     """Two people at the counter act one after the other."""
     return Shipment.objects.select_for_update().select_related("vendor__holder").get(pk=shipment.pk)
 
@@ -52,8 +52,8 @@ def _count(piece: Piece, holder: Holder) -> int:
     return row.count if row else 0
 
 
-def _mix_in(act: Act, shipment: Shipment, pieces: Sequence[Piece] | None) -> Mix:
-    """Move bags of the shipment that are at the vendor into its one mixed piece."""
+def mix_in(act: Act, shipment: Shipment, pieces: Sequence[Piece] | None) -> Mix:
+    """Inside an act, move bags of the shipment that are at the vendor into its one mixed piece."""
     at_vendor = shipment.vendor.holder
     lines = {line.piece_id: line.piece for line in shipment.lines.select_related("piece").order_by("id")}
     chosen = [p for p in lines.values() if p.kind == PieceKind.BAG] if pieces is None else list(pieces)
@@ -101,7 +101,7 @@ def mix_at_vendor(
     """Say that bags of a shipment lie in one bucket at the vendor's: they are one mixed piece until they are told apart."""
 
     def do(act: Act) -> Result:
-        mix = _mix_in(act, _locked(shipment), pieces)
+        mix = mix_in(act, locked(shipment), pieces)
         return {"mixed": mix.piece.tag, "count": _count(mix.piece, shipment.vendor.holder)}
 
     said = {"shipment": shipment.pk, "pieces": sorted(p.pk for p in pieces) if pieces is not None else None}
@@ -123,6 +123,58 @@ def _stranger_bag(shipment: Shipment, mix: Mix) -> Piece:
     return found
 
 
+def bucket_counted(count: int, mass_g: float | None, foreign: int) -> None:
+    """Refuse a count or a mass of a bucket that cannot be."""
+    if count < 1 or foreign < 0 or foreign > count:
+        raise Refused("Nothing was counted. Nothing was changed. Say how many came back, and how many are not ours.")
+    if mass_g is not None and not mass_g > 0:
+        raise Refused(f"A mass is above nought, not {mass_g}. Nothing was changed. Weigh again or leave it out.")
+
+
+def receive_mixed_in(
+    act: Act,
+    shipment: Shipment,
+    mix: Mix,
+    *,
+    count: int,
+    to: Holder,
+    back_on: date | None,
+    mass_g: float | None,
+    foreign: int,
+    coat_um: float,
+) -> Result:
+    """Inside an act, take the bucket in; with its last piece the shipment is back, told apart or not."""
+    there = _count(mix.piece, shipment.vendor.holder)
+    own = count - foreign
+    if own > there:
+        raise Refused(
+            f"{count} came back and {there} are still out: {own - there} more than can come. Nothing was changed. "
+            "Count again, or say how many are not ours."
+        )
+    moves = []
+    if own:
+        moves.append(
+            Move(from_piece=mix.piece, from_holder=shipment.vendor.holder, to_piece=mix.piece, to_holder=to, count=own)
+        )
+    if foreign:
+        strangers = _stranger_bag(shipment, mix)
+        moves.append(
+            Move(from_piece=strangers, from_holder=single("origin"), to_piece=strangers, to_holder=to, count=foreign)
+        )
+    move(act, moves)
+    mix.count_back = (mix.count_back or 0) + count
+    if mass_g is not None:
+        mix.mass_back_g = (mix.mass_back_g or 0) + mass_g
+    mix.coat_um = coat_um or mix.coat_um
+    mix.save(update_fields=["count_back", "mass_back_g", "coat_um"])
+    others = [line for line in shipment.lines.select_related("piece") if line.piece.kind != PieceKind.BAG]
+    if own == there and back_on and shipment.back_on is None and all(o.count_back == o.count_out for o in others):
+        shipment.back_on = back_on
+        shipment.save(update_fields=["back_on"])
+    hold_back(act, shipment, [mix.piece.pk])
+    return {"mixed": mix.piece.tag, "back": own, "foreign": foreign, "still_out": there - own}
+
+
 def receive_mixed(
     *,
     by: Person,
@@ -140,45 +192,14 @@ def receive_mixed(
 
     More than left is refused until somebody says how many are not ours: these enter as a bag of their own.
     """
-    if count < 1 or foreign < 0 or foreign > count:
-        raise Refused("Nothing was counted. Nothing was changed. Say how many came back, and how many are not ours.")
-    if mass_g is not None and not mass_g > 0:
-        raise Refused(f"A mass is above nought, not {mass_g}. Nothing was changed. Weigh again or leave it out.")
+    bucket_counted(count, mass_g, foreign)
 
     def do(act: Act) -> Result:
-        fresh = _locked(shipment)
-        mix = _mix_in(act, fresh, None)
-        there = _count(mix.piece, fresh.vendor.holder)
-        own = count - foreign
-        if own > there:
-            raise Refused(
-                f"{count} came back and {there} are still out: {own - there} more than can come. Nothing was changed. "
-                "Count again, or say how many are not ours."
-            )
-        moves = []
-        if own:
-            moves.append(
-                Move(from_piece=mix.piece, from_holder=fresh.vendor.holder, to_piece=mix.piece, to_holder=to, count=own)
-            )
-        if foreign:
-            strangers = _stranger_bag(fresh, mix)
-            moves.append(
-                Move(
-                    from_piece=strangers,
-                    from_holder=single("origin"),
-                    to_piece=strangers,
-                    to_holder=to,
-                    count=foreign,
-                )
-            )
-        move(act, moves)
-        mix.count_back = (mix.count_back or 0) + count
-        if mass_g is not None:
-            mix.mass_back_g = (mix.mass_back_g or 0) + mass_g
-        mix.coat_um = coat_um or mix.coat_um
-        mix.save(update_fields=["count_back", "mass_back_g", "coat_um"])
-        hold_back(act, fresh, [mix.piece.pk])
-        return {"mixed": mix.piece.tag, "back": own, "foreign": foreign, "still_out": there - own}
+        fresh = locked(shipment)
+        mix = mix_in(act, fresh, None)
+        return receive_mixed_in(
+            act, fresh, mix, count=count, to=to, back_on=back_on, mass_g=mass_g, foreign=foreign, coat_um=coat_um
+        )
 
     said = {
         "shipment": shipment.pk,
@@ -223,7 +244,7 @@ def tell_apart(
         raise Refused("One piece is named twice. Nothing was changed. Each goes to one bag.")
 
     def do(act: Act) -> Result:
-        fresh = _locked(shipment)
+        fresh = locked(shipment)
         mix = Mix.objects.filter(shipment=fresh).select_related("piece").first()
         if mix is None:
             raise Refused(f"Nothing of shipment {fresh.number} is mixed. Nothing was changed.")
@@ -349,7 +370,11 @@ def _close(act: Act, by: Person, shipment: Shipment, mix: Mix, back_on: date) ->
         exact = places if len(places) == n else []
         finding = loss_found(act, by, shipment, bags[pk], n, exact, mix, back_on)
         short.append({"tag": bags[pk].tag, "missing": n, "places": [str(p) for p in exact], "finding": finding})
-    if not left and not any((line.count_back or 0) < line.count_out for line in shipment.lines.all()):
+    if (
+        shipment.back_on is None
+        and not left
+        and not any((line.count_back or 0) < line.count_out for line in shipment.lines.all())
+    ):
         shipment.back_on = back_on
         shipment.save(update_fields=["back_on"])
     return short

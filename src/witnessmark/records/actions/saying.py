@@ -90,6 +90,7 @@ VERBS = {
     "read_piece": "measured",
     "mix_at_vendor": "found mixed at the vendor",
     "receive_mixed": "received mixed",
+    "fetch_bucket_at_counter": "fetched in one bucket",
     "tell_apart": "told apart",
     "make_claim": "held the vendor to",
     "settle_claim": "settled a claim",

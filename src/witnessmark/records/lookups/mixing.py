@@ -20,6 +20,7 @@ from witnessmark.calc.bags.return_match import ReturnMatch, match_return
 from witnessmark.records.models import (
     Belongs,
     FastenerSize,
+    Holding,
     Mix,
     PhotoUse,
     Piece,
@@ -254,6 +255,27 @@ def shipment_apart(shipment: Shipment) -> Apart | None:
     """The confusion among the bags of a shipment."""
     lines = shipment.lines.select_related("piece__size").order_by("id")
     return apart([(line.piece, line.count_out) for line in lines], shipment.vendor, shipment.process)
+
+
+@dataclass(frozen=True)
+class AtVendor:
+    """What of a shipment's bags is still at the vendor: bag by bag, and in one basket with others."""
+
+    single: tuple[tuple[Piece, int], ...]
+    mixed: int
+
+    @property
+    def may_mix(self) -> bool:
+        """Whether two bags, or one bag and the basket, could lie together there."""
+        return len(self.single) + bool(self.mixed) > 1
+
+
+def bucket_at_vendor(shipment: Shipment) -> AtVendor:
+    """How the bags of a shipment stand at its vendor's."""
+    held = Holding.objects.filter(holder=shipment.vendor.holder, count__gt=0).select_related("piece")
+    bags = held.filter(piece__in=shipment.lines.values("piece"), piece__kind=PieceKind.BAG).order_by("piece__tag")
+    mix = held.filter(piece__mix__shipment=shipment).first()
+    return AtVendor(tuple((row.piece, row.count) for row in bags), mix.count if mix else 0)
 
 
 def measured(items: Items) -> list[MeasuredPiece]:

@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef, Prefetch
 from witnessmark.calc.bags.shipment import ShipmentLine as Weighed
 from witnessmark.calc.bags.shipment import ShipmentTotals, parse_minimum_order, shipment_totals
 from witnessmark.records.lookups.where import Standing, standings
-from witnessmark.records.models import Finding, HolderKind, Piece, Shipment, ShipmentLine, Step, Vendor
+from witnessmark.records.models import Finding, HolderKind, Piece, PieceKind, Shipment, ShipmentLine, Step, Vendor
 
 HERE = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
 
@@ -23,6 +23,7 @@ class Out:
     totals: ShipmentTotals
     days_out: int | None
     late_days: int
+    in_bucket: int = 0
 
     @property
     def sentence(self) -> str:
@@ -34,7 +35,18 @@ class Out:
 
     @property
     def count_back(self) -> int:
-        return sum(line.count_back or 0 for line in self.lines)
+        return sum(line.count_back or 0 for line in self.lines) + self.in_bucket
+
+    @property
+    def short_unknown(self) -> int:
+        """How many of a bucket did not come, while nobody knows yet of which bag they are."""
+        if not self.in_bucket:
+            return 0
+        return sum(line.count_out - (line.count_back or 0) for line in self.lines if self.mixes(line)) - self.in_bucket
+
+    def mixes(self, line: ShipmentLine) -> bool:
+        """True where this line's pieces lie in the bucket, not told apart yet."""
+        return bool(self.in_bucket) and line.piece.kind == PieceKind.BAG
 
     @property
     def is_back(self) -> bool:
@@ -45,7 +57,7 @@ class Out:
         """Lines of which less came back than left, once anything came back at all."""
         if not (self.is_back or any(line.count_back is not None for line in self.lines)):
             return ()
-        return tuple(line for line in self.lines if (line.count_back or 0) < line.count_out)
+        return tuple(line for line in self.lines if (line.count_back or 0) < line.count_out and not self.mixes(line))
 
     @property
     def short_count(self) -> int:
@@ -102,6 +114,11 @@ class Outwork:
         return tuple(each for each in self.out if each.late_days > 0)
 
     @property
+    def mixed(self) -> tuple[Out, ...]:
+        """Shipments of which a bucket waits to be sorted here."""
+        return tuple(each for each in (*self.out, *self.back) if each.in_bucket)
+
+    @property
     def short(self) -> tuple[Out, ...]:
         return tuple(each for each in (*self.out, *self.back) if each.short)
 
@@ -143,14 +160,21 @@ def see_shipment(shipment: Shipment, today: date) -> Out:
         totals=totals,
         days_out=(until - shipment.sent_on).days if shipment.sent_on else None,
         late_days=max(0, (until - shipment.promised_on).days) if shipment.promised_on else 0,
+        in_bucket=_in_bucket(shipment),
     )
+
+
+def _in_bucket(shipment: Shipment) -> int:
+    """How many of it lie mixed in the shop."""
+    mix = getattr(shipment, "mix", None)
+    return sum(h.count for h in mix.piece.holdings.all() if h.holder.kind in HERE) if mix else 0
 
 
 def shipments(today: date, number: str | None = None) -> list[Out]:
     """Every shipment, or the one of this number, in two queries."""
     asked = (
         Shipment.objects.select_related("vendor__holder", "packing__packed_by")
-        .prefetch_related("certificates", "said", "terms__piece", "terms__by")
+        .prefetch_related("certificates", "said", "terms__piece", "terms__by", "mix__piece__holdings__holder")
         .prefetch_related(Prefetch("lines", ShipmentLine.objects.select_related("piece__size").order_by("id")))
         .order_by("sent_on", "number")
     )

@@ -8,7 +8,7 @@ from django.db.models import Q
 from witnessmark.calc.surface.processes import Caution, cautions_for
 from witnessmark.records.lookups.about import in_words, small
 from witnessmark.records.lookups.day import today
-from witnessmark.records.lookups.where import Standing, has_been, holder_words, standings
+from witnessmark.records.lookups.where import Standing, has_been, holder_words, in_bucket, standings
 from witnessmark.records.models import (
     Act,
     Belongs,
@@ -86,6 +86,7 @@ class PieceSeen:
     opposite: Piece | None
     set_mates: tuple[Piece, ...]
     last_move: Act | None
+    buckets: tuple[tuple[Piece, int, list[Standing]], ...] = ()
 
     @property
     def name(self) -> str:
@@ -120,6 +121,10 @@ class PieceSeen:
     @property
     def sentence(self) -> str:
         """Say what it is and where it is."""
+        if not self.where and self.buckets:
+            bucket, count, at = self.buckets[0]
+            where = ", ".join(s.words for s in at) or "nowhere in the record"
+            return f"{self.name}: {count} lie mixed with others in bucket {bucket.tag}: {where}."
         if not self.where:
             return f"{self.name} is nowhere in the record."
         if len(self.where) > 1:
@@ -233,6 +238,7 @@ def piece_seen(piece: Piece) -> PieceSeen:
             .distinct()[:40]
         ),
         where=where,
+        buckets=tuple(in_bucket(piece)),
         goes=goes,
         been=been,
         findings=tuple(Finding.objects.filter(piece=piece).order_by("-seen_on", "number")),

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from witnessmark.calc.bags.shipment import hidden_from_scales
 from witnessmark.calc.trip import (
     Barred,
     Conditional,
@@ -28,7 +29,9 @@ from witnessmark.records.models import (
     Person,
     PhotoUse,
     Piece,
+    PieceKind,
     Role,
+    Shipment,
     ShipmentLine,
     Step,
     Trip,
@@ -53,6 +56,16 @@ class LineSeen:
     terms: tuple[tuple[str, str, str], ...]
 
     @property
+    def mixed(self) -> bool:
+        """True where this bag lies in one basket with others at the vendor's and is fetched with that."""
+        return self.line.kind == "fetch" and self.line.piece.kind == PieceKind.BAG and not self.where
+
+    @property
+    def hidden_from_scales(self) -> bool:
+        """True where a single missing one of so many does not show in the mass."""
+        return hidden_from_scales(self.count)
+
+    @property
     def open(self) -> bool:
         """Neither done, nor refused, nor taken off the sheet."""
         return self.line.done_act_id is None and not self.line.refused_why and not self.line.off_why
@@ -75,6 +88,20 @@ class StopSeen:
     @property
     def fetch(self) -> tuple[LineSeen, ...]:
         return self._of("fetch")
+
+    @property
+    def counted(self) -> tuple[LineSeen, ...]:
+        """What is fetched bag by bag."""
+        return tuple(each for each in self.fetch if each.open and not each.mixed)
+
+    @property
+    def buckets(self) -> dict[Shipment, tuple[LineSeen, ...]]:
+        """Bags of one shipment that could come, or do come, in one bucket."""
+        found: dict[Shipment, tuple[LineSeen, ...]] = {}
+        for each in self.fetch:
+            if each.open and each.line.shipment is not None and each.line.piece.kind == PieceKind.BAG:
+                found[each.line.shipment] = (*found.get(each.line.shipment, ()), each)
+        return {s: lines for s, lines in found.items() if len(lines) > 1 or any(each.mixed for each in lines)}
 
     @property
     def off(self) -> tuple[LineSeen, ...]:

@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 
-from witnessmark.records.models import Belongs, Holder, HolderKind, Holding, Move, Piece
+from witnessmark.records.models import Belongs, Holder, HolderKind, Holding, Move, Piece, PieceKind
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,22 @@ def standings(pieces: Iterable[Piece]) -> dict[int, list[Standing]]:
 
 def _held(ids: Iterable[int]) -> QuerySet[Holding]:
     return Holding.objects.filter(piece_id__in=list(ids), count__gt=0).select_related("holder").order_by("holder_id")
+
+
+def in_bucket(piece: Piece) -> list[tuple[Piece, int, list[Standing]]]:
+    """The buckets that pieces of this bag lie in with others': the bucket, how many, and where the bucket is."""
+    if piece.kind != PieceKind.BAG:
+        return []
+    moved = Move.objects.filter(
+        Q(from_piece=piece, to_piece__kind=PieceKind.MIXED) | Q(to_piece=piece, from_piece__kind=PieceKind.MIXED)
+    ).select_related("from_piece", "to_piece")
+    buckets: dict[Piece, int] = {}
+    for m in moved:
+        bucket, count = (m.to_piece, m.count) if m.from_piece_id == piece.pk else (m.from_piece, -m.count)
+        buckets[bucket] = buckets.get(bucket, 0) + count
+    inside = {bucket: n for bucket, n in buckets.items() if n > 0}
+    at = standings(inside) if inside else {}
+    return [(bucket, n, at[bucket.pk]) for bucket, n in inside.items()]
 
 
 def has_been(piece: Piece) -> QuerySet[Move]:
