@@ -14,6 +14,22 @@ JOINT = [
 ]  # fmt: skip
 
 
+DIMPLES = ["rivet", "dimples", "--shank", "3.5", "--sheet", "0.8", "--sheet", "1.0"]
+
+
+def test_splice_dimples_and_a_countersunk_joint_say_json(tmp_path: Path) -> None:
+    """AC 43.13-1B fig. 4-20: 3 a side; geometry: 7.83; BS 5950-1 as quoted: a countersink takes bearing, not shear."""
+    done = json.loads(run(tmp_path, "rivet", "splice", "--rivet", "1/8", "--sheet", "0.032 in", "--width", "0.6 in", "--part", "frame").stdout)  # fmt: skip
+    assert (done["rates"][0]["table"], done["rates"][0]["count_frame"]) == ("4-9", 3)
+    nested = json.loads(run(tmp_path, *DIMPLES, "--head", "7.4", "--angle", "120").stdout)
+    assert round(nested["dimples"][1]["mouth_mm"], 2) == 7.83
+    joint = json.loads(run(tmp_path, *JOINT, "--sheet", "2", "--against", "3.5", "--against-head", "countersunk",
+                           "--against-head-width", "7.4", "--against-head-angle", "120", "--against-alloy", "DD").stdout)  # fmt: skip
+    assert joint["original"]["sunk_mm"] == 0
+    assert joint["substitute"]["bearing_n"] < joint["substitute"]["uncut_bearing_n"]
+    assert joint["substitute"]["governs"] == "bearing"
+
+
 def test_each_way_answers_with_its_working(tmp_path: Path) -> None:
     """Lecture notes ch. 6: 8.4 mm; the die made for a 5.6 head leaves a 6.0 head 0.2 / tan 60 proud."""
     length = json.loads(run(tmp_path, "rivet", "length", "--grip", "2.4", "--diameter", "4").stdout)
@@ -34,6 +50,12 @@ def test_each_way_answers_with_its_working(tmp_path: Path) -> None:
         ([*FLUSH, "--shank", "6.5"], "wider than its shank"),
         (JOINT, "a layer is missing"),
         (["rivet", "spares", "--holes=-4"], "not negative"),
+        ([*DIMPLES, "--head", "3.2", "--angle", "120"], "wider than its shank"),
+        ([*DIMPLES, "--head", "7.4", "--angle", "181"], "below 180"),
+        ([*DIMPLES, "--head", "7.4 in", "--angle", "120"], "look at its unit"),
+        (["rivet", "splice", "--rivet", "3.5", "--sheet", "0.8", "--width", "50"], "The tables hold"),
+        ([*JOINT, "--sheet", "2", "--against", "3.5", "--against-alloy", "X"], "is not known"),
+        ([*JOINT, "--sheet", "2", "--against", "3.5", "--against-hole", "3"], "is smaller"),
     ],
 )
 def test_what_cannot_be_is_refused_by_name(tmp_path: Path, words: list[str], why: str) -> None:

@@ -50,6 +50,13 @@ def test_a_joint_is_set_beside_its_substitute(client: Client) -> None:
         ("f_head=3&f_deg=100&f_shank=3.2&f_mouth=6&f_seat=120&f_hole=3.3", "Nothing was reckoned"),
         ("f_head=6&f_deg=190&f_shank=3.2&f_mouth=6&f_seat=120&f_hole=3.3", "Nothing was reckoned"),
         ("j_stack=1+%2B+1&j_material=oak&j_d=3", "No figures are held for the sheet 'oak'"),
+        ("d_stack=0.8+%2B+%2B+1&d_head=7.4&d_deg=120&d_shank=3.5", "Layer 2 of the stack is missing"),
+        ("d_stack=0.8+%2B+1&d_head=3.2&d_deg=120&d_shank=3.5", "wider than its shank"),
+        ("d_stack=0.8+%2B+1&d_head=7.4&d_deg=181&d_shank=3.5", "angle is below 180"),
+        ("d_stack=0.8+%2B+1&d_head=7.4+in&d_deg=120&d_shank=3.5", "look at its unit"),
+        ("s_sheet=0.8&s_width=0", "Width across the cut"),
+        ("s_sheet=0.8+in&s_width=50", "runs from .016 to .128"),
+        ("s_sheet=0.8", "The width is missing"),
     ],
 )
 def test_what_cannot_be_is_named_and_what_was_typed_is_kept(client: Client, asked: str, said: str) -> None:
@@ -59,3 +66,29 @@ def test_what_cannot_be_is_named_and_what_was_typed_is_kept(client: Client, aske
     assert (
         f'value="{asked.split("=")[1].split("&")[0].replace("+", " ").replace("%2B", "+")}"' in answer.content.decode()
     )
+
+
+def test_the_screen_counts_a_splice_and_nests_dimples(client: Client) -> None:
+    """AC 43.13-1B 4-58g: 4.9 an inch over 10 in at 75 % is 37 a side; a dimple of 7.4 at 120 degrees under 0.8 mm
+    wants 7.4 + 2 tan 60 x 0.8 (1/sin 60 - 1) = 7.83 (geometry)."""
+    counted = client.get("/rivet/?s_sheet=0.032+in&s_width=10+in&s_part=lap")
+    rates = {rate.table: rate for rate in counted.context["splice"]["count"].rates}
+    assert (rates["4-10"].count_sheet, rates["4-10"].count_frame) == (37, 37)
+    assert "4-58g" in words(counted)
+    nested = words(client.get("/rivet/?d_stack=0.8+%2B+0.8&d_head=7.4&d_deg=120&d_shank=3.5"))
+    assert "sheet 2 7.83 mm" in nested
+    assert "to countersink it, it would have to be" in nested
+
+
+def test_a_countersunk_substitute_of_the_other_system_shows_its_loss_and_its_seat(client: Client) -> None:
+    """BS 5950-1 6.3.3.2 as quoted: bearing loses half the seat's depth, (6.3 - 3)/(2 tan 60)/2 x 3.1 x 640.5 = 946 N."""
+    ask = (
+        "/rivet/?j_stack=1.2+%2B+2&j_material=clad+dural&j_pitch=20&j_edge=9&j_d=3&j_head_d=6.3&j_head_deg=120"
+        "&j_alloy=D&j_head=countersunk&j_sub_d=1/8+in&j_sub_system=inch&j_sub_head=countersunk&j_sub_head_d=5.7"
+        "&j_sub_head_deg=100&j_sub_alloy=AD"
+    )
+    text = words(client.get(ask))
+    assert "946" in text
+    assert "lost to the countersink" in text
+    assert "1/8 in countersunk in the seat of 3 mm countersunk" in text
+    assert "the hole is 4 mm already" in words(client.get(ask + "&j_hole=4&j_sub_hole=3.5")).lower()

@@ -1,9 +1,10 @@
-"""`witnessmark rivet length|flush|joint|spares|receive|tools|drawing`: reckon with one rivet, row or box.
+"""`witnessmark rivet length|flush|dimples|joint|splice|spares|receive|tools|drawing`: reckon with one rivet, row or box.
 
 All but receive, tools and drawing work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
 Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run or wrongly called.
 
-With --json one object, the answer with its fields and its working; `joint --against` gives {original, substitute}.
+With --json one object, the answer with its fields and its working; `joint --against` gives original, substitute and
+their ratio.
 """
 
 import argparse
@@ -11,8 +12,12 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from witnessmark.cli import rivet_joint
+
 if TYPE_CHECKING:
     from witnessmark.calc.working import Answer
+
+WAYS = ("shear", "bearing", "net section", "edge")
 
 
 def _mm(text: str) -> float:
@@ -37,16 +42,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
     flush.add_argument("--angle", type=float, required=True, metavar="DEG")
     flush.add_argument("--seat-angle", type=float, required=True, metavar="DEG")
     joint = ways.add_parser("joint", help="what one rivet of a row carries, which way to fail governs")
-    _lengths(joint, "diameter hole pitch edge", "against against-hole")
-    joint.add_argument(
-        "--sheet", type=_mm, action="append", required=True, metavar="LENGTH", help="again for each layer"
-    )
-    joint.add_argument("--rivet-shear-mpa", type=float, required=True)
-    joint.add_argument("--against-shear-mpa", type=float)
-    joint.add_argument("--tensile-mpa", type=float, required=True)
-    joint.add_argument("--bearing-mpa", type=float, required=True)
-    joint.add_argument("--sheet-shear-mpa", type=float, required=True)
-    joint.add_argument("--double", action="store_true")
+    rivet_joint.take_figures(joint, _mm)
+    dimples = ways.add_parser("dimples", help="what dimple each of the sheets wants that are dimpled together")
+    _lengths(dimples, "head shank", "")
+    dimples.add_argument("--angle", type=float, required=True, metavar="DEG")
+    _sheets(dimples)
+    splice = ways.add_parser("splice", help="rivets an inch and a side of a cut, in both printed orders of rounding")
+    splice.add_argument("--rivet", required=True, metavar="SIZE", help="3/32, 1/8, 5/32, 3/16 or 1/4")
+    _lengths(splice, "sheet width", "")
+    splice.add_argument("--part", choices=("joint", "stringer", "lap", "frame"), default="joint")
     spares = ways.add_parser("spares", help="spares by the chance of running short")
     spares.add_argument("--holes", type=int, required=True)
     spares.add_argument("--driven", type=int, default=0, help="driven before")
@@ -75,6 +79,12 @@ def _lengths(parser: argparse.ArgumentParser, needed: str, more: str) -> None:
         parser.add_argument(f"--{name}", type=_mm, metavar="LENGTH")
 
 
+def _sheets(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--sheet", type=_mm, action="append", required=True, metavar="LENGTH", help="again for each, outermost first"
+    )
+
+
 def run(args: argparse.Namespace) -> int:
     """Reckon and say."""
     from witnessmark.cli.main import print_json
@@ -82,7 +92,9 @@ def run(args: argparse.Namespace) -> int:
     ways: dict[str, Callable[[argparse.Namespace], dict[str, Answer] | None]] = {
         "length": _length,
         "flush": _flush,
-        "joint": _joint,
+        "dimples": _dimples,
+        "joint": rivet_joint.answer,
+        "splice": _splice,
         "spares": _spares,
         "receive": _receive,
         "tools": _tools,
@@ -117,6 +129,17 @@ def _say(answer: "Answer") -> None:
         print(
             f"  {head.stock_mm:g} mm: head {head.width_mm:.1f} mm wide at 0.5 D high. {head.flag or 'within the limits'}"
         )
+    for rate in getattr(answer, "rates", ()):
+        print(
+            f"  table {rate.table}: {rate.taken_per_in:.2f} an inch; {rate.count_frame} a side rounded up before the "
+            f"percentage, {rate.count_sheet} with the percentage first"
+        )
+    for name in ("original", "substitute"):
+        if strength := getattr(answer, name, None):
+            ways = [(w, getattr(strength, w.replace(" ", "_") + "_n")) for w in WAYS]
+            print(f"  {name}: {', '.join(f'{way} {load:,.0f} N' for way, load in ways)}; {strength.governs} governs")
+            if strength.sunk_mm:
+                print(f"    bearing without its countersink {strength.uncut_bearing_n:,.0f} N")
     for tool in getattr(answer, "tools", ()):
         print(f"  {tool.what}, {tool.size}: {', '.join(tool.for_codes)}; {tool.holes} holes")
     if not sentence:
@@ -153,25 +176,16 @@ def _flush(args: argparse.Namespace) -> "dict[str, Answer]":
     }
 
 
-def _joint(args: argparse.Namespace) -> "dict[str, Answer]":
-    from witnessmark.calc.fasteners.joint import Sheet, row_strength
+def _dimples(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.dimples import nested_dimples
 
-    sheets = [Sheet(t, args.tensile_mpa, args.bearing_mpa, args.sheet_shear_mpa) for t in args.sheet]
-    planes = 2 if args.double else 1
-    found: dict[str, Answer] = {
-        "original": row_strength(args.diameter, args.hole, args.rivet_shear_mpa, sheets, args.pitch, args.edge, planes)
-    }
-    if args.against:
-        found["substitute"] = row_strength(
-            args.against,
-            args.against_hole or args.against + args.hole - args.diameter,
-            args.against_shear_mpa or args.rivet_shear_mpa,
-            sheets,
-            args.pitch,
-            args.edge,
-            planes,
-        )
-    return found
+    return {"dimples": nested_dimples(args.head, args.angle, args.shank, args.sheet)}
+
+
+def _splice(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.splices import splice
+
+    return {"splice": splice(args.rivet.strip().removesuffix("in").strip(), args.sheet, args.width, args.part)}
 
 
 def _spares(args: argparse.Namespace) -> "dict[str, Answer]":

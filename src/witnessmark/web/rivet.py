@@ -1,4 +1,4 @@
-"""A rivet reckoned with by typed figures alone: length and edge distance, a flush head, a joint."""
+"""A rivet reckoned with by typed figures alone: length and edge distance, a flush head; dimples, a joint, a splice."""
 
 from typing import Any, Literal
 
@@ -8,32 +8,17 @@ from django.shortcuts import render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
-from witnessmark.calc.fasteners.compare import RowRivet, beside, joint_sheet
 from witnessmark.calc.fasteners.driven import length_choice
 from witnessmark.calc.fasteners.flush import seating
 from witnessmark.calc.fasteners.holes import edge_distance
 from witnessmark.calc.fasteners.length import StackLayer, grip
 from witnessmark.calc.fasteners.tooling import drill_for
-from witnessmark.calc.units import UnknownSize, parse_length
-from witnessmark.web.rivet_typed import Typed, need, refused
-from witnessmark.web.seam_rivet import ALLOYS, HEADS, PLANES, SYSTEMS, beside_rows, shear_mpa
+from witnessmark.web.rivet_joint import SYSTEMS, joint_part
+from witnessmark.web.rivet_sheets import dimples_part, splice_part
+from witnessmark.web.rivet_typed import Typed, need, refused, typed_stack
 
+HEADS = [("protruding", "protruding"), ("flush", "flush")]
 STEPS = [("half", "half steps can be had"), ("whole", "whole steps alone")]
-
-
-def _stack(text: str) -> list[float]:
-    """Thicknesses as typed: `1.2 + 0.040 in`; a place left empty between two is a layer that is missing."""
-    if not text:
-        raise ValueError("the stack is missing: type its sheets like 1.2 + 2.0")
-    sheets = []
-    for number, part in enumerate(text.split("+"), 1):
-        if not part.strip():
-            raise ValueError(f"layer {number} of the stack is missing: measure it")
-        try:
-            sheets.append(parse_length(part.strip()).mm)
-        except UnknownSize as error:
-            raise ValueError(f"layer {number} of the stack: {error}") from None
-    return sheets
 
 
 def _length(data: QueryDict) -> dict[str, Any]:
@@ -52,7 +37,7 @@ def _length(data: QueryDict) -> dict[str, Any]:
         return found
     try:
         d = need(diameter(), "The diameter")
-        layers = [StackLayer(f"layer {n}", t, "measured") for n, t in enumerate(_stack(stack), 1)]
+        layers = [StackLayer(f"layer {n}", t, "measured") for n, t in enumerate(typed_stack(stack), 1)]
         if len(layers) == 1:
             raise ValueError("the stack holds one sheet alone: the layer under it is missing")
         way: Literal["flush", "protruding"] = "flush" if head == "flush" else "protruding"
@@ -110,61 +95,17 @@ def _flush(data: QueryDict) -> dict[str, Any]:
     return found
 
 
-def _joint(data: QueryDict) -> dict[str, Any]:
-    typed = Typed(data)
-    stack = typed.words("j_stack", "Sheets, outermost first, like 1.0 + 2.5", "mm")
-    material = typed.words("j_material", "Their material, like clad dural", "")
-    tensile = typed.number("j_tensile", "Tensile strength, if the shop knows it", "MPa")
-    pitch, edge = typed.length("j_pitch", "Pitch"), typed.length("j_edge", "Edge distance")
-    d, hole = typed.length("j_d", "Diameter of the rivet"), typed.length("j_hole", "Its hole; else by its drill")
-    other_d = typed.length("j_sub_d", "Diameter of the substitute")
-    other_hole = typed.length("j_sub_hole", "Its hole, if oversize; else by its drill")
-    given = typed.given
-    alloy = typed.choice("j_alloy", "Alloy of the rivet", ALLOYS)
-    head = typed.choice("j_head", "Head of the rivet", HEADS)
-    system = typed.choice("j_system", "System of the rivet", SYSTEMS)
-    other = typed.choice("j_sub_alloy", "Alloy of the substitute", ALLOYS)
-    other_head = typed.choice("j_sub_head", "Head of the substitute", HEADS)
-    other_system = typed.choice("j_sub_system", "System of the substitute", SYSTEMS)
-    planes = typed.choice("j_planes", "How the sheets pull", PLANES)
-    found: dict[str, Any] = {"asks": typed.asks}
-    if not given:
-        return found
-    try:
-        strength = tensile()
-        sheets = [joint_sheet(material, t, strength) for t in _stack(stack)]
-        one, two = need(d(), "The diameter"), need(other_d(), "The diameter of the substitute")
-        mine = hole() or drill_for(one, system == "inch")[1]
-        theirs = other_hole() or max(mine, drill_for(two, other_system == "inch")[1])
-        found["beside"] = made = beside(
-            RowRivet(f"{one:.3g} mm {head}", one, mine, shear_mpa(alloy, "the rivet"), head == "flush"),
-            RowRivet(
-                f"{two:.3g} mm {other_head}", two, theirs, shear_mpa(other, "the substitute"), other_head == "flush"
-            ),
-            sheets,
-            need(pitch(), "The pitch"),
-            need(edge(), "The edge distance"),
-            int(planes),
-        )
-        found["beside_rows"] = beside_rows(made)
-        found["workings"] = [
-            (label, answer.working.to_dict())
-            for label, answer in (
-                ("The working, side by side", made),
-                ("The working of the first", made.original),
-                ("The working of the substitute", made.substitute),
-            )
-        ]
-    except ValueError as error:
-        found["why"] = refused(error)
-    return found
-
-
 @login_required
 @require_safe
 def rivet_screen(request: HttpRequest) -> HttpResponse:
-    """Answer the three questions of one rivet from the figures in the address; no record is needed."""
-    parts = {"length": _length(request.GET), "flush": _flush(request.GET), "joint": _joint(request.GET)}
+    """Answer what one rivet is asked from the figures in the address; no record is needed."""
+    parts = {
+        "length": _length(request.GET),
+        "flush": _flush(request.GET),
+        "dimples": dimples_part(request.GET),
+        "joint": joint_part(request.GET),
+        "splice": splice_part(request.GET),
+    }
     wrong = any("why" in part for part in parts.values())
     return render(request, "rivet.html", parts, status=422 if wrong else 200)
 

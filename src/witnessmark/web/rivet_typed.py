@@ -81,6 +81,21 @@ class Typed:
         return picked
 
 
+def typed_stack(text: str) -> list[float]:
+    """Thicknesses as typed: `1.2 + 0.040 in`; a place left empty between two is a layer that is missing."""
+    if not text:
+        raise ValueError("the stack is missing: type its sheets like 1.2 + 2.0")
+    sheets = []
+    for number, part in enumerate(text.split("+"), 1):
+        if not part.strip():
+            raise ValueError(f"layer {number} of the stack is missing: measure it")
+        try:
+            sheets.append(parse_length(part.strip()).mm)
+        except UnknownSize as error:
+            raise ValueError(f"layer {number} of the stack: {error}") from None
+    return sheets
+
+
 def need(value: float | None, label: str) -> float:
     """The figure, or the name of the one that is missing."""
     if value is None:

@@ -4,25 +4,14 @@ from typing import Any
 
 from django.http import QueryDict
 
-from witnessmark.calc.fasteners.compare import Beside, RowRivet, beside, rivet_alloys
-from witnessmark.calc.fasteners.flush import seating
+from witnessmark.calc.fasteners.catalogue import Shape
+from witnessmark.calc.fasteners.compare import RowRivet, alloy_shear_mpa, beside, rivet_name
+from witnessmark.calc.fasteners.flush import least_sheet, seating
 from witnessmark.calc.fasteners.tooling import drill_for
-from witnessmark.records.lookups.seam_rivet import LengthAndHead, dome_of, joint_sheets, length_and_head
+from witnessmark.records.lookups.seam_rivet import LengthAndHead, dome_of, head_of, joint_sheets, length_and_head
 from witnessmark.records.lookups.seams import SeamDrawn, is_flush, is_inch, is_rivet
+from witnessmark.web.rivet_joint import ALLOYS, HEADS, PLANES, SYSTEMS, beside_rows, opened
 from witnessmark.web.rivet_typed import Typed, need, refused
-
-ALLOYS = [("", "not known"), *((each.code, f"{each.code}, {each.alloy}") for each in rivet_alloys())]
-HEADS = [("protruding", "protruding"), ("flush", "flush")]
-SYSTEMS = [("metric", "metric"), ("inch", "inch")]
-PLANES = [("1", "single shear, first sheet against last"), ("2", "double shear, the middle sheet against the others")]
-
-
-def shear_mpa(code: str, whose: str) -> float:
-    """The driven shear strength of an alloy that was picked."""
-    for each in rivet_alloys():
-        if each.code == code:
-            return each.shear_mpa
-    raise ValueError(f"the alloy of {whose} is not known: look at the head mark and pick it")
 
 
 def length_part(drawn: SeamDrawn, data: QueryDict) -> dict[str, Any]:
@@ -56,17 +45,10 @@ def _seat(found: LengthAndHead, mouth_mm: float, seat_deg: float) -> Any:
     return seating(head.head_mm, head.head_deg, mouth_mm, seat_deg, found.hole_mm, head.shank_mm, dome_of(head))
 
 
-def beside_rows(found: Beside) -> list[tuple[str, str, str, bool, bool]]:
-    """Each way to fail with both loads, and the figures a metre of row."""
-    one, other = found.original, found.substitute
-    ways = (
-        ("shear", one.shear_n, other.shear_n),
-        ("bearing", one.bearing_n, other.bearing_n),
-        ("net section", one.net_section_n, other.net_section_n),
-        ("edge", one.edge_n, other.edge_n),
-    )
-    rows = [(w, f"{a:,.0f}", f"{b:,.0f}", w == one.governs, w == other.governs) for w, a, b in ways]
-    return [*rows, ("the row, N a metre", f"{one.per_metre_n:,.0f}", f"{other.per_metre_n:,.0f}", False, False)]
+def _seated(head: Shape | None, outer_mm: float | None) -> str:
+    if head is None or outer_mm is None or not head.head_mm or not head.head_deg:
+        return "countersunk"
+    return "dimpled" if outer_mm < least_sheet(head.head_mm, head.shank_mm, head.head_deg) - 1e-9 else "countersunk"
 
 
 def joint_part(drawn: SeamDrawn, data: QueryDict) -> dict[str, Any] | None:
@@ -82,7 +64,14 @@ def joint_part(drawn: SeamDrawn, data: QueryDict) -> dict[str, Any] | None:
     diameter = typed.length("sub_d", "Diameter of the substitute")
     given = typed.given
     alloy = typed.choice("sub_alloy", "Alloy of the substitute", ALLOYS)
-    head = typed.choice("sub_head", "Head", HEADS, "flush" if is_flush(size) else "protruding")
+    measured = head_of(size) if is_flush(size) else None
+    # A sheet thinner than the head's cone and a land is dimpled, else countersunk, until somebody says otherwise.
+    seated = _seated(measured, seen.layers[0].thickness_mm if seen.layers else None) if is_flush(size) else "protruding"
+    if is_flush(size):
+        seated = typed.choice("own_seat", "The row’s own heads sit", HEADS[1:], seated)
+    head = typed.choice("sub_head", "Head", HEADS, seated)
+    sub_head_mm = typed.length("sub_head_d", "Its head, if flush")
+    sub_head_deg = typed.number("sub_head_deg", "Angle of its head", "°")
     system = typed.choice("sub_system", "System", SYSTEMS, "inch" if is_inch(size) else "metric")
     over = typed.length("sub_hole", "Its hole, if oversize; else by its drill")
     planes = typed.choice("planes", "How the sheets pull", PLANES)
@@ -94,18 +83,21 @@ def joint_part(drawn: SeamDrawn, data: QueryDict) -> dict[str, Any] | None:
         try:
             d = need(diameter(), "The diameter of the substitute")
             hole = drill_for(size.nominal_mm, is_inch(size))[1]
-            # A hole cannot be made smaller again: the substitute has the row's hole or its own, whichever is larger.
-            other_hole = over() or max(hole, drill_for(d, system == "inch")[1])
-            if other_hole < hole - 0.05:
-                raise ValueError(f"the hole is {hole:g} mm already: {other_hole:g} mm is smaller")
             found = beside(
-                RowRivet(size.code, size.nominal_mm, hole, shear_mpa(own, "the row's rivet"), is_flush(size)),
-                RowRivet(f"{d:.3g} mm {head}", d, other_hole, shear_mpa(alloy, "the substitute"), head == "flush"),
+                RowRivet(
+                    size.code, size.nominal_mm, hole, alloy_shear_mpa(own, "the row's rivet"), is_flush(size),
+                    seated == "dimpled", measured.head_mm if measured else None, measured.head_deg if measured else None,
+                ),
+                RowRivet(
+                    rivet_name(d, system == "inch", head), d, opened(over(), hole, d, system == "inch"),
+                    alloy_shear_mpa(alloy, "the substitute"), head != "protruding", head == "dimpled",
+                    sub_head_mm(), sub_head_deg(),
+                ),
                 joint_sheets(seen.layers, tensile()),
                 need(pitch(), "The pitch"),
                 need(edge(), "The edge distance"),
                 int(planes),
-            )
+            )  # fmt: skip
         except ValueError as error:
             why = refused(error)
     return {

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
+from witnessmark.calc.fasteners.flush import Seating, seating
 from witnessmark.calc.fasteners.holes import EdgeCheck, edge_distance
-from witnessmark.calc.fasteners.joint import RowStrength, Sheet, row_strength
+from witnessmark.calc.fasteners.joint import Countersink, RowStrength, Sheet, row_strength
+from witnessmark.calc.fasteners.length import INCH_STEP_MM
 from witnessmark.calc.substitution import sheet
 from witnessmark.calc.tables import load_table
 from witnessmark.calc.working import Answer, working
@@ -28,18 +31,31 @@ class RivetAlloy:
 
 @dataclass(frozen=True)
 class RowRivet:
-    """A rivet as it would be driven in the row."""
+    """A rivet as it would be driven in the row; a flush one sits in a countersink unless it is `dimpled`."""
 
     name: str
     diameter_mm: float
     hole_mm: float
     shear_mpa: float
     flush: bool = False
+    dimpled: bool = False
+    head_mm: float | None = None
+    head_deg: float | None = None
+
+    @property
+    def countersink(self) -> Countersink | None:
+        """The seat that is cut for its head, where there is one and its head is known."""
+        if not self.flush or self.dimpled or self.head_mm is None or self.head_deg is None:
+            return None
+        return Countersink(self.head_mm, self.head_deg)
 
 
 @dataclass(frozen=True)
 class Beside(Answer):
-    """The row with its rivet and with the substitute; the ratio is the substitute's load over the original's."""
+    """The row with its rivet and with the substitute; the ratio is the substitute's load over the original's.
+
+    `seat` is the substitute's flush head in the seat of the original, where both heads are known.
+    """
 
     original: RowStrength
     substitute: RowStrength
@@ -47,6 +63,7 @@ class Beside(Answer):
     substitute_edge: EdgeCheck
     ratio: float
     sentence: str
+    seat: Seating | None = None
 
 
 def rivet_alloys() -> tuple[RivetAlloy, ...]:
@@ -76,6 +93,73 @@ def rivet_alloys() -> tuple[RivetAlloy, ...]:
         for row in load_table("rivet_materials").rows
         if row["Fsu_driven_ksi"]
     )
+
+
+def rivet_name(diameter_mm: float, inch: bool, head: str) -> str:
+    """Name a rivet of the comparison as the trade says it.
+
+    Parameters
+    ----------
+    diameter_mm : float
+        Nominal diameter. [mm]
+    inch : bool
+        True for an inch rivet. [-]
+    head : str
+        Its head in a word. [-]
+
+    Returns
+    -------
+    str
+        Such as `1/8 in countersunk` or `3.5 mm protruding`.
+
+    Examples
+    --------
+    >>> rivet_name(3.175, True, "dimpled")
+    '1/8 in dimpled'
+
+    References
+    ----------
+    none: words only.
+    """
+    steps = round(diameter_mm / INCH_STEP_MM)
+    if inch and steps and abs(diameter_mm - steps * INCH_STEP_MM) < 0.02:
+        return f"{Fraction(steps, 32)} in {head}"
+    return f"{diameter_mm:g} mm {head}"
+
+
+def alloy_shear_mpa(code: str, whose: str) -> float:
+    """Return the driven shear strength of an alloy by its code.
+
+    Parameters
+    ----------
+    code : str
+        Code of the table, such as `AD`. [-]
+    whose : str
+        Whose alloy it is, for the refusal. [-]
+
+    Returns
+    -------
+    float
+        Shear strength. [MPa]
+
+    Raises
+    ------
+    ValueError
+        A code that the table does not hold.
+
+    Examples
+    --------
+    >>> round(alloy_shear_mpa("AD", "the rivet"))
+    207
+
+    References
+    ----------
+    rivet-materials
+    """
+    for each in rivet_alloys():
+        if each.code == code.upper():
+            return each.shear_mpa
+    raise ValueError(f"the alloy of {whose} is not known: look at the head mark and pick it")
 
 
 def joint_sheet(material: str, thickness_mm: float, tensile_mpa: float | None = None) -> Sheet:
@@ -151,7 +235,7 @@ def beside(
 
     Notes
     -----
-    A countersink's loss of bearing is not in the figures.
+    A countersink lies in the first sheet. A dimple is taken to cost no bearing.
 
     Examples
     --------
@@ -166,6 +250,7 @@ def beside(
     ----------
     joint-statics
     joint-compare-practice
+    bs5950-countersunk
     """
     for rivet in (original, substitute):
         if rivet.hole_mm > FILLS * rivet.diameter_mm + 1e-9:
@@ -174,7 +259,9 @@ def beside(
                 f"past {FILLS:g} D nothing is reckoned"
             )
     first, second = (
-        row_strength(each.diameter_mm, each.hole_mm, each.shear_mpa, sheets, pitch_mm, edge_mm, planes)
+        row_strength(
+            each.diameter_mm, each.hole_mm, each.shear_mpa, sheets, pitch_mm, edge_mm, planes, each.countersink
+        )
         for each in (original, substitute)
     )
     edges = [edge_distance(edge_mm, each.diameter_mm, each.flush) for each in (original, substitute)]
@@ -184,8 +271,29 @@ def beside(
         for each, edge in zip((original, substitute), edges, strict=True)
         if edge.cautions
     ]
-    if original.flush or substitute.flush:
-        cautions.append("A countersunk hole carries less in bearing; that loss is not in these figures.")
+    for each, made in ((original, first), (substitute, second)):
+        if each.flush and not each.dimpled and each.countersink is None:
+            cautions.append(
+                f"{each.name}: its head's width and angle are not given, so what its countersunk hole loses in bearing "
+                "is not in these figures."
+            )
+        cautions += [f"{each.name}: {c}" for c in made.cautions if c.startswith("The countersink")]
+    seat = None
+    if original.flush and not substitute.flush:
+        cautions.append(f"{substitute.name} does not lie flat over a dimple or a countersink, and stands in the wind.")
+    elif substitute.flush and not original.flush:
+        cautions.append(f"{substitute.name} wants a dimple or a countersink, which the row does not have.")
+    elif original.head_mm and original.head_deg and substitute.head_mm and substitute.head_deg:
+        seat = seating(
+            substitute.head_mm,
+            substitute.head_deg,
+            original.head_mm,
+            original.head_deg,
+            substitute.hole_mm,
+            substitute.diameter_mm,
+        )
+        if not seat.accepted:
+            cautions.append(f"{substitute.name} in the seat of {original.name}: {seat.sentence}")
     cautions.append("A comparison for whoever is asked to decide; it is no leave to substitute.")
     sentence = (
         f"A rivet of the row carries {first.load_n:,.0f} N, {first.governs} governs; "
@@ -199,9 +307,19 @@ def beside(
                 (f"{substitute.name}, least", round(second.load_n), "N", second.governs),
                 ("ratio", round(ratio, 3), "-", "computed"),
             ],
-            (*first.working.sources, "sheet-strengths", "rivet-materials", "joint-compare-practice"),
+            tuple(
+                dict.fromkeys(
+                    (
+                        *first.working.sources,
+                        *second.working.sources,
+                        "sheet-strengths",
+                        "rivet-materials",
+                        "joint-compare-practice",
+                    )
+                )
+            ),
             tuple(cautions),
-            "Static strength of one row, one rivet with its strip of sheet; no fatigue, no countersink.",
+            "Static strength of one row, one rivet with its strip of sheet; no fatigue.",
         ),
         original=first,
         substitute=second,
@@ -209,4 +327,5 @@ def beside(
         substitute_edge=edges[1],
         ratio=ratio,
         sentence=sentence,
+        seat=seat,
     )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from witnessmark.calc.fasteners.length import cone_height
 from witnessmark.calc.tables import OutsideTable
 from witnessmark.calc.working import Answer, working
 
@@ -26,8 +27,19 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Countersink:
+    """A seat cut into the first sheet: width at its surface and included angle."""
+
+    head_mm: float
+    angle_deg: float
+
+
+@dataclass(frozen=True)
 class RowStrength(Answer):
-    """What one rivet with its strip of sheet carries, by each way to fail; the lowest governs."""
+    """What one rivet with its strip of sheet carries, by each way to fail; the lowest governs.
+
+    `sunk_mm` is the depth that a countersink takes out of the first sheet, `uncut_bearing_n` the bearing without it.
+    """
 
     shear_n: float
     bearing_n: float
@@ -37,6 +49,8 @@ class RowStrength(Answer):
     load_n: float
     per_metre_n: float
     factor: float
+    sunk_mm: float = 0.0
+    uncut_bearing_n: float = 0.0
 
 
 def _figure(what: str, value: float, most: float) -> float:
@@ -100,6 +114,7 @@ def row_strength(
     pitch_mm: float,
     edge_mm: float,
     planes: int = 1,
+    countersink: Countersink | None = None,
 ) -> RowStrength:
     """Return what one rivet of a row carries and which way to fail governs.
 
@@ -119,6 +134,8 @@ def row_strength(
         From the centre of the hole to the edge that the load points at. [mm]
     planes : int
         1 for single shear, 2 for double. [-]
+    countersink : Countersink or None
+        A seat cut into the first sheet; None for a protruding head or a dimple. [-]
 
     Returns
     -------
@@ -135,7 +152,8 @@ def row_strength(
     Notes
     -----
     Shear on the hole's area with the thin-sheet factor; bearing Dh t Fbr; net section (p - Dh) t Ftu; edge
-    2 t Fsu (e - Dh/2). Static strength of one row; no fatigue, no flush knife edge, no bending of a lap.
+    2 t Fsu (e - Dh/2). Static strength of one row; no fatigue, no bending of a lap. A countersunk sheet bears and tears
+    out on its thickness less half the depth of the seat, and its net section loses the cone.
 
     Examples
     --------
@@ -148,6 +166,7 @@ def row_strength(
     mil-hdbk-5j-thin-sheet
     mil-hdbk-5j-unit-bearing
     joint-statics
+    bs5950-countersunk
     """
     _figure("the diameter", diameter_mm, 30)
     _figure("the hole", hole_mm, 40)
@@ -172,12 +191,17 @@ def row_strength(
     if factor <= 0:
         raise OutsideTable("the thin-sheet factor falls to nothing here: test it, or ask")
     area = math.pi * hole_mm**2 / 4
-    carriers = _paths(sheets, double)
+    sunk, lost_mm2 = _sunk(countersink, sheets[0].thickness_mm, diameter_mm, hole_mm)
+    uncut = [_Carrier(s, s.thickness_mm, (pitch_mm - hole_mm) * s.thickness_mm) for s in sheets]
+    first = _Carrier(sheets[0], sheets[0].thickness_mm - sunk / 2, uncut[0].net_mm2 - lost_mm2)
+    if first.net_mm2 <= 0:
+        raise ValueError("the countersink reaches its neighbour: look at pitch and head")
+    carriers = _paths([first, *uncut[1:]], double)
     ways = {
         "shear": planes * rivet_fsu_mpa * area * factor,
-        "bearing": min(sum(hole_mm * s.thickness_mm * s.fbru_mpa for s in path) for path in carriers),
-        "net section": min(sum((pitch_mm - hole_mm) * s.thickness_mm * s.ftu_mpa for s in path) for path in carriers),
-        "edge": min(sum(2 * s.thickness_mm * s.fsu_mpa * (edge_mm - hole_mm / 2) for s in path) for path in carriers),
+        "bearing": _bearing_n(carriers, hole_mm),
+        "net section": min(sum(c.net_mm2 * c.sheet.ftu_mpa for c in path) for path in carriers),
+        "edge": min(sum(2 * c.bears_mm * c.sheet.fsu_mpa * (edge_mm - hole_mm / 2) for c in path) for path in carriers),
     }
     governs = min(ways, key=lambda way: ways[way])
     load = ways[governs]
@@ -187,12 +211,27 @@ def row_strength(
         ("thin-sheet factor", round(factor, 4), "-", "computed"),
         *((way, round(n), "N", "computed") for way, n in ways.items()),
     ]
+    sources: tuple[str, ...] = ("mil-hdbk-5j-thin-sheet", "mil-hdbk-5j-unit-bearing", "joint-statics")
+    cautions: tuple[str, ...] = ()
+    uncut_n = _bearing_n(_paths(uncut, double), hole_mm)
+    if countersink is not None:
+        sources += ("bs5950-countersunk",)
+        rows[3:3] = [
+            ("countersink's depth in the first sheet", round(sunk, 3), "mm", f"{countersink.angle_deg:g} deg"),
+            ("first sheet bears on", round(first.bears_mm, 3), "mm", "t - depth / 2"),
+            ("bearing without the countersink", round(uncut_n), "N", "computed"),
+        ]
+        if sunk >= sheets[0].thickness_mm - 1e-9:
+            cautions = (
+                "The countersink goes through the first sheet: a knife edge. Its strength is set down to compare; "
+                "such a sheet is dimpled.",
+            )
     return RowStrength(
         working=working(
             "least of: planes Fsu (pi/4) Dh^2 k; Dh t Fbr; (p - Dh) t Ftu; 2 t Fsu (e - Dh/2)",
             rows,
-            ("mil-hdbk-5j-thin-sheet", "mil-hdbk-5j-unit-bearing", "joint-statics"),
-            ("A comparison for whoever is asked to decide; it is no leave to substitute.",),
+            sources,
+            (*cautions, "A comparison for whoever is asked to decide; it is no leave to substitute."),
             "Static strength of one row; t at least 0.18 D; strengths as typed.",
         ),
         shear_n=ways["shear"],
@@ -203,10 +242,37 @@ def row_strength(
         load_n=load,
         per_metre_n=load / pitch_mm * 1000,
         factor=factor,
+        sunk_mm=sunk,
+        uncut_bearing_n=uncut_n,
     )
 
 
-def _paths(sheets: Sequence[Sheet], double: bool) -> list[list[Sheet]]:
+@dataclass(frozen=True)
+class _Carrier:
+    """A sheet with what bears of its thickness and what is left of its net section."""
+
+    sheet: Sheet
+    bears_mm: float
+    net_mm2: float
+
+
+def _sunk(seat: Countersink | None, sheet_mm: float, diameter_mm: float, hole_mm: float) -> tuple[float, float]:
+    """The depth that a seat takes out of its sheet, and the net section that it takes beyond the hole."""
+    if seat is None:
+        return 0.0, 0.0
+    _figure("the head", seat.head_mm, 40)
+    if seat.head_mm <= hole_mm:
+        raise ValueError(f"a head of {seat.head_mm:g} mm falls through a hole of {hole_mm:g} mm")
+    depth = min(sheet_mm, cone_height(seat.head_mm, diameter_mm, seat.angle_deg))
+    bottom = max(hole_mm, seat.head_mm - 2 * depth * math.tan(math.radians(seat.angle_deg) / 2))
+    return depth, depth * ((seat.head_mm + bottom) / 2 - hole_mm)
+
+
+def _bearing_n(paths: Sequence[Sequence[_Carrier]], hole_mm: float) -> float:
+    return min(sum(hole_mm * c.bears_mm * c.sheet.fbru_mpa for c in path) for path in paths)
+
+
+def _paths(sheets: Sequence[_Carrier], double: bool) -> list[list[_Carrier]]:
     # In double shear the middle sheet carries alone what the two outer ones carry together.
     return [[sheets[1]], [sheets[0], sheets[-1]]] if double else [[sheets[0]], [sheets[-1]]]
 
