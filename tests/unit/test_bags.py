@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 from scipy.optimize import linear_sum_assignment
-from scipy.stats import multivariate_normal
+from scipy.stats import beta, binom, multivariate_normal
 
 from witnessmark.calc.bags import confusion as confusions
 from witnessmark.calc.bags.assign import assign
@@ -28,6 +29,7 @@ from witnessmark.calc.bags.features import (
 from witnessmark.calc.bags.remedy import APART, BASKET, MEASURE, TAG, Costs, remedy
 from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER, TOLD, match_return
 from witnessmark.calc.bags.scores import FOREIGN, LOST, field_of
+from witnessmark.calc.bags.shares import learned_shares
 
 D, P10 = "diameter_mm", "ten_pitches_mm"
 
@@ -342,3 +344,39 @@ def test_one_stranger_in_a_bag_is_named_and_does_not_move_its_mean(values: list[
     told = feature_of([*values, 12.0], 0.03)
     assert len(values) in told.strangers
     assert min(values) <= told.feature.mean <= max(values)
+
+
+@pytest.mark.parametrize(("out", "lost", "foreign"), [(0, 0, 0), (70, 1, 0), (2000, 0, 7), (400, 300, 2)])
+def test_a_vendors_shares_are_the_mean_after_what_was_seen(out: int, lost: int, foreign: int) -> None:
+    """Against scipy's Beta distribution (conjugate to the binomial) and against numerical integration."""
+    told = learned_shares(out, lost, foreign)
+    for share, k, n in ((told.lost, lost, out), (told.foreign, foreign, out - lost + foreign)):
+        assert share.share == pytest.approx(beta.mean(1 + k, 99 + n - k))
+
+        def weight(p: float, k: int = k, n: int = n) -> float:
+            return math.exp(beta.logpdf(p, 1, 99) + binom.logpmf(k, n, p))
+
+        most = (1e-12, 1 - 1e-12)
+        peak = [min(0.999, max(1e-6, (k + 1) / (n + 100)))]
+        total = quad(weight, *most, points=peak, limit=400)[0]
+        mean = quad(lambda p, weight=weight: p * weight(p), *most, points=peak, limit=400)[0] / total
+        assert share.share == pytest.approx(mean, rel=1e-4)
+    assert str(out) in told.sentence if out else "as usual" in told.sentence
+
+
+@pytest.mark.parametrize("counts", [(10, 11, 0), (10, -1, 0), (-1, 0, 0), (10, 0, -2)])
+def test_counts_that_cannot_be_teach_nothing(counts: tuple[int, int, int]) -> None:
+    with pytest.raises(ValueError, match="cannot be"):
+        learned_shares(*counts)
+
+
+def test_the_odds_of_one_piece_follow_the_shares_by_bayes() -> None:
+    """One bolt left, one piece came: odds that it is ours go as (1 - lost) / lost and as 1 / foreign (Bayes, by hand)."""
+
+    def odds(lost: float, foreign: float) -> float:
+        (told,) = match_return([group("A", 1, 8.0)], [piece("odd", 8.13)], lost=lost, foreign=foreign).pieces
+        ours = told.sure if told.bag else 1 - told.sure
+        return ours / (1 - ours)
+
+    assert odds(0.02, 0.05) / odds(0.2, 0.05) == pytest.approx((0.98 / 0.02) / (0.8 / 0.2), rel=0.04)  # drawn
+    assert odds(0.2, 0.02) / odds(0.2, 0.1) == pytest.approx(5, rel=0.04)

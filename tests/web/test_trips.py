@@ -1,5 +1,6 @@
 """The trip on the phone: planned, put in order, left and fetched with pictures, signed; every refusal; the papers."""
 
+import re
 import uuid
 from datetime import date
 from io import BytesIO
@@ -190,3 +191,29 @@ def test_a_bucket_comes_over_the_counter_in_counts_with_its_picture(shop: Shop) 
     assert post(browser, address, "sign", signed_by="Somebody") == 302
     assert post(browser, "/trip/T-1/", "end", shelf="shelf Q") == 302
     assert Holding.objects.get(piece=mixed.piece, count=69).holder.name == "shelf Q"
+
+
+def test_a_refused_sheet_stands_as_it_was_filled_in(shop: Shop) -> None:
+    away(shop)
+    browser = client(shop.mechanic)
+    browser.post("/trip/", plan("PL"))
+    line = TripLine.objects.get()
+    page = browser.post(
+        "/trip/T-1/PL/",
+        {
+            "act_id": str(uuid.uuid4()),
+            "do": "fetch",
+            f"count-{line.pk}": "20",
+            f"mass-{line.pk}": "380 g",
+            "picture": photo(),
+        },
+    )
+    source = page.content.decode()
+    assert page.status_code == 422 and 'role="alert"' in source
+    assert re.search(rf'name="count-{line.pk}"[^>]* value="20"', source)
+    assert re.search(rf'name="mass-{line.pk}"[^>]* value="380 g"', source)
+    assert "Choose the picture or file again" in source
+    page = browser.post("/trip/", plan("PL", "PL", number="T-9", note="van"))
+    assert 'name="number" value="T-9"' in re.sub(
+        r' (id|required|maxlength|autocomplete)(="[^"]*")?', "", page.content.decode()
+    )

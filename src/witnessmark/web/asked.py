@@ -1,15 +1,19 @@
 """What a posted form says, and how a refusal is answered: nothing was changed, and why."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import cast
+from urllib.parse import urlsplit
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 
+from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
-from witnessmark.records.models import Person, Piece
+from witnessmark.records.lookups.aircraft import holder_called
+from witnessmark.records.models import Holder, HolderKind, Person, Piece
+from witnessmark.web.again import as_typed
 
 
 def me(request: HttpRequest) -> Person:
@@ -62,7 +66,25 @@ def shipment_number(request: HttpRequest) -> str:
     return number
 
 
-def refusal(request: HttpRequest, why: Refused, back: str) -> HttpResponse:
-    """Answer a refused act in plain words, with the way back."""
+def refusal(
+    request: HttpRequest, why: Refused, back: str, draw: Callable[[HttpRequest], HttpResponse] | None = None
+) -> HttpResponse:
+    """Answer a refused act in plain words: on the same screen as it was typed where `draw` draws it, else with the way back."""
     status = 403 if isinstance(why, NotAllowed) else 409 if isinstance(why, SaidOtherwise) else 422
-    return render(request, "refused.html", {"why": str(why), "back": back}, status=status)
+    if draw is None or status != 422:
+        return render(request, "refused.html", {"why": str(why), "back": back}, status=status)
+    request.method, request.GET = "GET", QueryDict(urlsplit(back).query)
+    page = draw(request)
+    page.content = as_typed(page.content.decode(), dict(request.POST.lists()), str(why)).encode()
+    page.status_code = status
+    return page
+
+
+def shelf(request: HttpRequest, what: str, name: str = "to") -> Holder:
+    """The shelf, box or person that was named; a shelf that is new needs no announcement."""
+    text = " ".join(request.POST.get(name, "").split())
+    if not text or len(text) > 200:
+        raise Refused(f"{what} somewhere. Nothing was changed. Say on which shelf.")
+    if not me(request).may_write:
+        raise NotAllowed(f"{me(request).name} may read this, not change it. Nothing was changed.")
+    return holder_called(text) or holder(HolderKind.SHELF, text)

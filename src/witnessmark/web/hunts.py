@@ -69,7 +69,7 @@ def hunts_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _start(request, aircraft)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, hunts_screen)
         return redirect("hunt", number=number)
     seen = hunts(aircraft, now)
     return render(
@@ -129,7 +129,7 @@ def wrong_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _wrong(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, wrong_screen)
         return redirect("hunt", number=number)
     place = None
     if request.GET.get("place"):
@@ -187,7 +187,7 @@ def hunt_screen(request: HttpRequest, number: str) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             say(request, seen)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, lambda again: hunt_screen(again, number))
         return redirect("hunt", number=number)
     weight = weight_known(aircraft) if seen.hunt.place_id and seen.hunt.state != "found" else None
     return render(

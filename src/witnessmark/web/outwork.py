@@ -10,13 +10,14 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
-from witnessmark.records.actions.custody import holder, receive_back, send_out
+from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.mixing import mix_at_vendor
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import bucket_at_vendor, shipment_apart
-from witnessmark.records.lookups.outwork import Out, Outwork, outwork, shipments
-from witnessmark.records.models import HolderKind, Shipment, Vendor
+from witnessmark.records.lookups.outwork import Out, Outwork, came_from, outwork, shipments, still_there
+from witnessmark.records.models import Shipment, Vendor
 from witnessmark.web import asked
 from witnessmark.web.orders import next_number
 
@@ -30,7 +31,7 @@ def outwork_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _send(request, now)
         except Refused as why:
-            return asked.refusal(request, why, "/outwork/")
+            return asked.refusal(request, why, "/outwork/", outwork_screen)
         return redirect("shipment", number=number)
     seen = outwork(now)
     return render(
@@ -141,7 +142,7 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
             else:
                 _receive(request, out.shipment, now)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, lambda again: shipment_screen(again, number))
         return redirect("shipment", number=number)
     return render(
         request,
@@ -150,6 +151,7 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
          "apart": None if out.is_back else shipment_apart(out.shipment),
          "act_id": uuid.uuid4(), "mix_act_id": uuid.uuid4(), "working": out.totals.working.to_dict(), "now": now,
          "mix": bucket_at_vendor(out.shipment),
+         "still_out": sum(still_there(out.shipment).values()), "came_from": came_from(out.shipment), "shelves": shelves(),
          "lines": [(line, line.count_out - (line.count_back or 0), out.mixes(line)) for line in out.lines]},
     )  # fmt: skip
 
@@ -177,20 +179,21 @@ def _mixed(request: HttpRequest, shipment: Shipment) -> None:
 
 
 def _receive(request: HttpRequest, shipment: Shipment, now: date) -> None:
-    counts = {
-        line.piece_id: asked.whole(request, f"back-{line.piece_id}", str(line.piece)) for line in shipment.lines.all()
-    }
+    if request.POST.get("do") == "all":
+        counts = still_there(shipment)
+    else:
+        counts = {
+            line.piece_id: asked.whole(request, f"back-{line.piece_id}", str(line.piece))
+            for line in shipment.lines.select_related("piece")
+        }
     if not any(counts.values()):
         raise Refused("Nothing was counted. Nothing was changed. Say how many of each came back.")
-    where = request.POST.get("to", "").strip()
-    if not where or len(where) > 200:
-        raise Refused("What came back lies somewhere. Nothing was changed. Say on which shelf.")
     receive_back(
         by=asked.me(request),
         act_id=asked.act_id(request),
         shipment=shipment,
         counts=counts,
-        to=holder(HolderKind.SHELF, where),
+        to=asked.shelf(request, "What came back lies"),
         back_on=now,
     )
 

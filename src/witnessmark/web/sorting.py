@@ -2,7 +2,9 @@
 
 import re
 import uuid
+from collections import Counter
 from datetime import date
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -15,14 +17,15 @@ from witnessmark.calc.bags.next_reading import feature_words
 from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER, TOLD, PieceMatch
 from witnessmark.exchange.readings import BadReadings, read_readings
 from witnessmark.records.actions.claims import make_claim, settle_claim
-from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.mixing import Told, receive_mixed, tell_apart
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import Sorting, sorting
+from witnessmark.records.lookups.outwork import came_from
 from witnessmark.records.lookups.promises import Promise, claims, promises, vendor_times
-from witnessmark.records.models import Claim, ClaimKind, HolderKind, Shipment
+from witnessmark.records.models import Claim, ClaimKind, Shipment
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
 
@@ -49,7 +52,7 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             do(request, shipment)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, lambda again: sort_screen(again, number))
         return redirect("sort", number=number)
     seen = sorting(shipment)
     match = seen.match if seen else None
@@ -62,7 +65,11 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
             "seen": seen,
             "match": match,
             "say": _sentence(shipment, seen),
-            "rows": [(p, _state_word(p), p.state == TOLD, _others(p, bags)) for p in match.pieces] if match else [],
+            "look": [(p, _state_word(p), bags) for p in match.pieces if p.state != TOLD] if match else [],
+            "sure": match.told if match else (),
+            "sure_by_bag": sorted(Counter(p.bag for p in match.told).items()) if match else [],
+            "came_from": came_from(shipment),
+            "shelves": shelves(),
             "tally": _tally(seen) if seen else [],
             "next_words": feature_words(match.next.feature) if match and match.next else "",
             "features": [(name, feature_words(name)) for name in _features(seen)],
@@ -82,11 +89,6 @@ def _sentence(shipment: Shipment, seen: Sorting | None) -> str:
 
 def _state_word(piece: PieceMatch) -> str:
     return {TOLD: "told", DOUBTFUL: "doubtful", STRANGER: "foreign"}[piece.state]
-
-
-def _others(piece: PieceMatch, bags: list[str]) -> list[tuple[str, bool]]:
-    """The bags it may be put to by hand, the likeliest chosen."""
-    return [(bag, bag == piece.bag) for bag in bags]
 
 
 def _tally(seen: Sorting) -> list[tuple[str, int, int, int]]:
@@ -109,9 +111,6 @@ def _features(seen: Sorting | None) -> list[str]:
 
 
 def _receive(request: HttpRequest, shipment: Shipment) -> None:
-    where = request.POST.get("to", "").strip()
-    if not where or len(where) > 200:
-        raise Refused("What came back lies somewhere. Nothing was changed. Say on which shelf.")
     receive_mixed(
         by=asked.me(request),
         act_id=asked.act_id(request),
@@ -120,7 +119,7 @@ def _receive(request: HttpRequest, shipment: Shipment) -> None:
         foreign=asked.whole(request, "foreign", "Not ours"),
         mass_g=_number(request, "mass_g", "The mass"),
         coat_um=_number(request, "coat_um", "The coat") or 0.0,
-        to=holder(HolderKind.SHELF, where),
+        to=asked.shelf(request, "What came back lies"),
         back_on=_now(),
     )
 
@@ -164,27 +163,25 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
         raise Refused("Nothing of this shipment waits to be told apart. Nothing was changed.")
     by_item = {p.piece: p for p in seen.match.pieces}
     told = []
-    for item in request.POST.getlist("item"):
+    by_hand = {p.piece for p in seen.match.pieces if request.POST.get(f"bag-{p.piece}")}
+    for item in dict.fromkeys([*request.POST.getlist("item"), *sorted(by_hand)]):
         piece = by_item.get(item)
         if piece is None:
             raise Refused(
                 f"Piece {item[:20]} is told apart already or not measured. Nothing was changed. Open it again."
             )
-        chosen = request.POST.get(f"bag-{item}", piece.bag or STRANGER)
+        chosen = request.POST.get(f"bag-{item}") or piece.bag or STRANGER
         if chosen != STRANGER and chosen not in seen.bags:
             raise Refused(f"Bag {chosen[:20]} did not leave with this shipment. Nothing was changed.")
         bag = seen.bags.get(chosen)
         place = seen.places.get(piece.place) if chosen == piece.bag and piece.place else None
         told.append(Told(item, bag, place, round(piece.sure, 4) if chosen == (piece.bag or STRANGER) else None))
-    where = request.POST.get("to", "").strip()
-    if not where or len(where) > 200:
-        raise Refused("The bags lie somewhere. Nothing was changed. Say on which shelf.")
     tell_apart(
         by=asked.me(request),
         act_id=asked.act_id(request),
         shipment=shipment,
         told=told,
-        to=holder(HolderKind.SHELF, where),
+        to=asked.shelf(request, "The bags lie"),
         back_on=_now(),
         answer=seen.answer(),
     )
@@ -215,7 +212,8 @@ def measure_screen(request: HttpRequest, number: str) -> HttpResponse:
                 readings={item: {what: request.POST.get("value", "")}},
             )
         except Refused as why:
-            return asked.refusal(request, why, f"{request.path}?what={what}&item={item}")
+            back = f"{request.path}?{urlencode({'what': what, 'item': item})}"
+            return asked.refusal(request, why, back, lambda again: measure_screen(again, number))
         return redirect(f"{request.path}?what={what}&after={item}")
     item = request.GET.get("item", "") or _next_item(seen, what, request.GET.get("after", ""))
     before = seen.items.get(request.GET.get("after", ""), {}).get(what)
@@ -270,7 +268,7 @@ def promises_screen(request: HttpRequest) -> HttpResponse:
             else:
                 _claim(request, now)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, promises_screen)
         return redirect(f"{reverse('promises')}#claims")
     times = vendor_times(now)
     rows = promises(now, times)

@@ -99,6 +99,7 @@ def match_return(
     lost: float = LOST,
     foreign: float = FOREIGN,
     sure: float = SURE,
+    shares_from: str = "usual",
 ) -> ReturnMatch:
     """Tell apart what came back in one bucket.
 
@@ -122,6 +123,8 @@ def match_return(
         Share of what comes back that never left here. [-]
     sure : float
         Chance from which a piece is called told. [-]
+    shares_from : str
+        Where the two shares are from, for the working. [-]
 
     Returns
     -------
@@ -178,11 +181,11 @@ def match_return(
                 ("measured", len(pieces), "pieces", "readings"),
                 ("features read", ", ".join(field.features) or "none", "", "readings"),
                 ("coat", coat.thickness_um, "um", "process"),
-                ("taken to be lost", lost, "share", "usual"),
-                ("taken to be foreign", foreign, "share", "usual"),
+                ("taken to be lost", round(lost, 4), "share", shares_from),
+                ("taken to be foreign", round(foreign, 4), "share", shares_from),
                 ("cost", round(cost, 3), "", "assignment"),
             ],
-            sources=("iso4042-annex", "gibbs-sampling"),
+            sources=("iso4042-annex", "gibbs-sampling", "returns-practice"),
             valid_range="readings that differ from the bag's mean by chance alone, and an even coat",
         ),
         pieces=matched,

@@ -27,6 +27,7 @@ from witnessmark.records.models import (
     Shipment,
     ToldApart,
 )
+from witnessmark.records.models.mixing import stranger_tag
 from witnessmark.records.words import search_words
 
 HERE = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
@@ -109,7 +110,7 @@ def mix_at_vendor(
 
 
 def _stranger_bag(shipment: Shipment, mix: Mix) -> Piece:
-    tag = f"X-{shipment.number}"[:40]
+    tag = stranger_tag(shipment.number)
     name = f"not ours, came back with shipment {shipment.number}"
     found, _ = Piece.objects.get_or_create(
         tag=tag,
@@ -291,7 +292,7 @@ def _homeward(act: Act, shipment: Shipment, mix: Mix, told: Sequence[Told], to: 
                 "Nothing was changed. Measure the doubtful ones again."
             )
     strangers = [each for each in told if each.bag is None]
-    entered = Move.objects.filter(to_piece__tag=f"X-{shipment.number}"[:40], from_holder__kind=HolderKind.ORIGIN)
+    entered = Move.objects.filter(to_piece__tag=stranger_tag(shipment.number), from_holder__kind=HolderKind.ORIGIN)
     new = max(
         0, ToldApart.objects.filter(mix=mix, foreign=True).count() + len(strangers) - sum(m.count for m in entered)
     )

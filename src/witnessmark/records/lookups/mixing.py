@@ -17,6 +17,8 @@ from witnessmark.calc.bags.features import (
 )
 from witnessmark.calc.bags.remedy import Remedy, remedy
 from witnessmark.calc.bags.return_match import ReturnMatch, match_return
+from witnessmark.calc.bags.shares import Shares
+from witnessmark.records.lookups.returns import vendor_shares
 from witnessmark.records.models import (
     Belongs,
     FastenerSize,
@@ -35,6 +37,9 @@ from witnessmark.records.models import (
 # A bought shank runs a little under its nominal size; pieces of one kind differ by about this.
 _UNDER_MM, _CATALOGUE_MM, _PIECE = 0.06, 0.05, {"mass_g": 0.3, "length_mm": 0.1}
 _PIECE_MM = 0.02
+
+# A vendor who keeps more than he hands back is beyond telling apart by chance.
+MOST_SHARE = 0.4
 
 Items = Mapping[str, Mapping[str, PieceReading]]
 
@@ -90,6 +95,7 @@ class Sorting:
     places: Mapping[str, Place]
     told: tuple[ToldApart, ...]
     features: tuple[str, ...]
+    shares: Shares
 
     @property
     def to_measure(self) -> int:
@@ -305,13 +311,27 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
         replace(usual_coat(shipment.process), thickness_um=mix.coat_um) if mix.coat_um else usual_coat(shipment.process)
     )
     waits = bool(groups) and (back > 0 or not told)
-    match = match_return(groups, pieces, coat, back, None if told else mix.mass_back_g) if waits else None
+    shares = vendor_shares(shipment.vendor, shipment)
+    match = (
+        match_return(
+            groups,
+            pieces,
+            coat,
+            back,
+            None if told else mix.mass_back_g,
+            lost=min(shares.lost.share, MOST_SHARE),
+            foreign=min(shares.foreign.share, MOST_SHARE),
+            shares_from="his earlier returns" if shares.lost.of else "usual",
+        )
+        if waits
+        else None
+    )
     places = {
         str(row.place): row.place
         for row in Belongs.objects.filter(piece__in=bags.values()).select_related("place").order_by("id")
     }
     names = sorted({name for g in groups for name in g.features} | {what for row in items.values() for what in row})
-    return Sorting(mix, match, items, bags, places, told, tuple(names))
+    return Sorting(mix, match, items, bags, places, told, tuple(names), shares)
 
 
 def _without(groups: Sequence[Group], told: Sequence[ToldApart]) -> list[Group]:

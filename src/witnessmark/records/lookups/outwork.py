@@ -1,5 +1,6 @@
 """What is out at vendors, since when and promised for when; what is short; what is ready to go."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -9,8 +10,20 @@ from django.db.models import Exists, OuterRef, Prefetch
 from witnessmark.calc.bags.shipment import ShipmentLine as Weighed
 from witnessmark.calc.bags.shipment import ShipmentTotals, parse_minimum_order, shipment_totals
 from witnessmark.records.lookups.where import Standing, standings
-from witnessmark.records.models import Finding, HolderKind, Piece, PieceKind, Shipment, ShipmentLine, Step, Vendor
+from witnessmark.records.models import (
+    Finding,
+    HolderKind,
+    Holding,
+    Move,
+    Piece,
+    PieceKind,
+    Shipment,
+    ShipmentLine,
+    Step,
+    Vendor,
+)
 
+SHELVES = (HolderKind.SHELF, HolderKind.CONTAINER)
 HERE = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
 
 
@@ -168,6 +181,24 @@ def _in_bucket(shipment: Shipment) -> int:
     """How many of it lie mixed in the shop."""
     mix = getattr(shipment, "mix", None)
     return sum(h.count for h in mix.piece.holdings.all() if h.holder.kind in HERE) if mix else 0
+
+
+def still_there(shipment: Shipment) -> dict[int, int]:
+    """How many of each piece are still at the vendor one by one; what lies in a bucket there is not among them."""
+    lines = list(shipment.lines.all())
+    at = Holding.objects.filter(piece__in=[x.piece_id for x in lines], holder=shipment.vendor.holder, count__gt=0)
+    there = dict(at.values_list("piece_id", "count"))
+    missing = {x.piece_id: x.count_out - (x.count_back or 0) for x in lines}
+    return {pk: min(n, there[pk]) for pk, n in missing.items() if n > 0 and pk in there}
+
+
+def came_from(shipment: Shipment) -> str:
+    """The shelf or box from which most of it left: where it is likely to be laid again. Empty where none is known."""
+    sent = Move.objects.filter(to_holder=shipment.vendor.holder, from_holder__kind__in=SHELVES, act=shipment.act)
+    names = Counter(sent.values_list("from_holder__name", flat=True))
+    bucket = Holding.objects.filter(piece__mix__shipment=shipment, holder__kind__in=SHELVES, count__gt=0)
+    names.update(bucket.values_list("holder__name", flat=True))
+    return names.most_common(1)[0][0] if names else ""
 
 
 def shipments(today: date, number: str | None = None) -> list[Out]:

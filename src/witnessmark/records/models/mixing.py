@@ -45,6 +45,11 @@ class Mix(models.Model):
         return f"mixed in {self.shipment_id}"
 
 
+def stranger_tag(number: str) -> str:
+    """The tag of the bag that takes in what came back with this shipment and is not ours."""
+    return f"X-{number}"[:40]
+
+
 class ToldApart(models.Model):
     """One piece of the bucket that a person confirmed: its bag (none for a stranger), and the place it came from."""
 

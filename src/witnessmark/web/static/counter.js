@@ -40,7 +40,7 @@ const send = async (form) => {
   const answer = await fetch(form.to, { method: "POST", body: body(form.fields) });
   if (answer.ok) return "";
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  return page.querySelector("main")?.innerText.trim() || `The shop answered ${answer.status}.`;
+  return (page.querySelector("main [role=alert] .say") ?? page.querySelector("main"))?.innerText.trim() || `The shop answered ${answer.status}.`;
 };
 let sending = false;
 const sendAll = async () => {

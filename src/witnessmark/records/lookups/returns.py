@@ -1,0 +1,26 @@
+"""What a vendor's earlier returns say of him: what he lost, and what he handed back that was not ours."""
+
+from django.db.models import F, Q
+
+from witnessmark.calc.bags.shares import Shares, learned_shares
+from witnessmark.records.models import ClaimKind, HolderKind, Move, Shipment, ShipmentLine, Vendor
+from witnessmark.records.models.mixing import stranger_tag
+
+
+def vendor_shares(vendor: Vendor, but: Shipment | None = None) -> Shares:
+    """What this vendor lost, and handed back that was not ours, over his earlier shipments that are back or claimed."""
+    earlier = ShipmentLine.objects.filter(shipment__vendor=vendor)
+    claimed = Q(shipment__claims__kind=ClaimKind.SHORT, shipment__claims__piece=F("piece"))
+    settled = earlier.filter(Q(shipment__back_on__isnull=False) | claimed)
+    lines = {
+        line.pk: line for line in settled.exclude(shipment=but).exclude(count_back=None).select_related("shipment")
+    }
+    numbers = {line.shipment.number for line in lines.values()}
+    strangers = Move.objects.filter(
+        from_holder__kind=HolderKind.ORIGIN, to_piece__tag__in=[stranger_tag(number) for number in numbers]
+    )
+    return learned_shares(
+        out=sum(line.count_out for line in lines.values()),
+        lost=sum(line.count_out - (line.count_back or 0) for line in lines.values()),
+        foreign=sum(strangers.values_list("count", flat=True)),
+    )
