@@ -30,6 +30,11 @@ APPEND_ONLY = (
     "records_leftthing",
     "records_leftafter",
     "records_hoursbooked",
+    "records_decision",
+    "records_findingring",
+    "records_findingfigure",
+    "records_engineeringword",
+    "records_choicefigure",
 )
 PREFIX = "witnessmark: "
 
@@ -70,6 +75,15 @@ BEFORE_MOVE = (
         f"{_KIND_OF.format('from')} = 'mixed' AND NEW.from_piece_id <> NEW.to_piece_id"
         f" AND {_BETWEEN.format('from', 'to')} + NEW.count > {_BETWEEN.format('to', 'from')}",
         "no more is told to a bag than it gave",
+    ),
+    (
+        f"{_KIND_OF.format('from')} = 'part' AND {_HOLDER_KIND.format('to')} = 'scrap'"
+        f" AND {_HOLDER_KIND.format('from')} <> 'origin'"
+        " AND (EXISTS (SELECT 1 FROM records_decision WHERE piece_id = NEW.from_piece_id)"
+        " OR EXISTS (SELECT 1 FROM records_finding WHERE piece_id = NEW.from_piece_id AND state = 'open'))"
+        " AND NOT EXISTS (SELECT 1 FROM records_piece p JOIN records_aircraft a ON a.id = p.aircraft_id"
+        " WHERE p.id = NEW.from_piece_id AND a.handed_over_on IS NOT NULL)",
+        "an original is kept as the pattern until the aircraft is handed over",
     ),
 )
 AFTER_MOVE = (

@@ -10,6 +10,7 @@ from witnessmark.web import (
     families,
     fastener,
     find,
+    findings,
     foresight,
     hunts,
     mat,
@@ -62,6 +63,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *fastener.urls,
     *survey.urls,
     *rivet.urls,
+    *findings.urls,
 ]
 handler400 = "witnessmark.web.errors.bad_request"
 handler403 = "witnessmark.web.errors.not_allowed"

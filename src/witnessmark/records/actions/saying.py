@@ -99,6 +99,14 @@ VERBS = {
     "measure_mat": "measured a mat with a ruler",
     "read_mat_picture": "had a picture of the mat read",
     "file_from_mat": "put into a bag from the mat",
+    # Findings, their figures, engineering, and the choices for a piece.
+    "see_finding": "saw",
+    "draw_ring": "drew a ring on a picture of",
+    "measure_finding": "measured a finding",
+    "ask_engineering": "asked engineering about",
+    "engineering_answers": "wrote down engineering's answer on",
+    "reckon_choice": "reckoned a choice for",
+    "hand_over": "handed over",
 }
 
 

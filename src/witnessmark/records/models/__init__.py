@@ -20,6 +20,7 @@ from witnessmark.records.models.fasteners import (
     LookedAt,
     Row,
 )
+from witnessmark.records.models.findings import ChoiceFigure, EngineeringWord, FindingFigure, FindingRing
 from witnessmark.records.models.hunt import Hunt, HuntAsked, HuntWaiting, HuntWhy
 from witnessmark.records.models.leaving import (
     Certificate,
@@ -68,13 +69,17 @@ __all__ = [
     "Bench",
     "Certificate",
     "CertificateKind",
+    "ChoiceFigure",
     "Claim",
     "ClaimKind",
     "DayOff",
     "Decision",
     "DecisionKind",
+    "EngineeringWord",
     "FastenerSize",
     "Finding",
+    "FindingFigure",
+    "FindingRing",
     "HandJob",
     "Holder",
     "HolderKind",

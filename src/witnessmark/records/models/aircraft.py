@@ -15,6 +15,7 @@ class Aircraft(models.Model):
     today = models.DateField(null=True)
     shop = models.CharField(max_length=120, blank=True)
     is_demo = models.BooleanField(default=False)
+    handed_over_on = models.DateField(null=True, help_text="until then every original is kept, decided on or not")
     unseen_limit = models.FloatField(default=0.10)
 
     def __str__(self) -> str:

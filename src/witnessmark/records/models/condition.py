@@ -17,6 +17,10 @@ class Finding(models.Model):
     place = models.ForeignKey(Place, models.PROTECT, null=True, related_name="findings")
     hole = models.ForeignKey("Hole", models.PROTECT, null=True, related_name="findings")
     zone = models.ForeignKey(Zone, models.PROTECT, null=True, related_name="findings")
+    kind = models.CharField(
+        max_length=20, blank=True, help_text="a kind of calc/surface/finding_kinds; empty: not said"
+    )
+    opened = models.BooleanField(null=True, help_text="found because something was opened; empty: not said")
     what = models.TextField()
     seen_on = models.DateField(null=True)
     seen_by = models.CharField(max_length=120, blank=True)
