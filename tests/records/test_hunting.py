@@ -18,7 +18,8 @@ from witnessmark.records.lookups.bench import bench_today
 from witnessmark.records.lookups.hunts import asks_due, candidates, hunts, weight_known
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.plan import make_plan
-from witnessmark.records.lookups.promises import promises, vendor_times
+from witnessmark.records.lookups.promises import promises
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import (
     Aircraft,
     Finding,

@@ -12,7 +12,7 @@ from witnessmark.cli.main import main
 from witnessmark.records.actions.certificates import certificate_came
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.lookups.craftsmen import AtHis, craftsmen, shipments_at
-from witnessmark.records.lookups.promises import vendor_times
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Aircraft, Certificate, Holder, Piece, Shipment, Vendor
 
 pytestmark = pytest.mark.django_db

@@ -2,16 +2,18 @@
 
 import argparse
 import json
+import math
 from datetime import date
 
 import pytest
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_row, make_size, make_steps
+from witnessmark.calc.plan.lead_times import lead_time_distribution
 from witnessmark.cli import bench_list, order, plan
-from witnessmark.records.lookups.outside import working_days
 from witnessmark.records.lookups.plan import here_by, spoken, weekdays
-from witnessmark.records.models import DayOff, Person, Vendor
+from witnessmark.records.lookups.vendor_times import working_days
+from witnessmark.records.models import DayOff, Person
 
 TUESDAY = date(2026, 5, 12)
 
@@ -53,13 +55,20 @@ def test_working_days_are_monday_to_friday() -> None:
     assert working_days(TUESDAY, date(2026, 5, 10)) == 0
 
 
-def test_a_vendors_three_figures_give_two_dates() -> None:
-    """Least 8, likely 15, most 45: by hand, half at 45 - sqrt(.5 x 37 x 30) = 21.4, four in five at 30.1 days."""
-    vendor = Vendor(code="PL", name="Plater", least_days=8, likely_days=15, most_days=45)
-    here = here_by(vendor, TUESDAY)
-    assert working_days(TUESDAY, here.half) == 22
-    assert working_days(TUESDAY, here.four_in_five) == 31
-    assert here_by(vendor, TUESDAY, [date(2026, 5, 14)]).half > here.half
+def test_what_a_vendor_says_gives_two_dates() -> None:
+    """Least 8, likely 15, most 45 and no delivery: a lognormal of his words alone, its quantiles by scipy's Student t."""
+    from scipy import stats
+
+    middle, most = stats.norm.ppf(0.5), stats.norm.ppf(0.95)
+    spread = (math.sqrt(most**2 + 4 * math.log(45 / 15)) - most) / 2  # mode 15, nineteen of twenty under 45
+    scale = spread * most / stats.t(8).ppf(0.95)
+    half, four = (math.exp(math.log(15) + spread**2 + scale * stats.t(8).ppf(p)) for p in (0.5, 0.8))
+    assert middle == 0 and 19 < half < 20 and 27 < four < 31
+    time = lead_time_distribution(8, 15, 45)
+    here = here_by(time, TUESDAY)
+    assert working_days(TUESDAY, here.half) == math.ceil(half)
+    assert working_days(TUESDAY, here.four_in_five) == math.ceil(four)
+    assert here_by(time, TUESDAY, [date(2026, 5, 14)]).half > here.half
 
 
 @pytest.fixture

@@ -20,7 +20,8 @@ from witnessmark.exchange.readings import BadReadings, read_readings
 from witnessmark.records.actions.mixing import Told
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.lookups.mixing import Sorting, shipment_apart, sorting
-from witnessmark.records.lookups.promises import add_working_days, promises, vendor_times
+from witnessmark.records.lookups.promises import promises
+from witnessmark.records.lookups.vendor_times import add_working_days, vendor_times
 from witnessmark.records.models import Act, Belongs, FastenerSize, Mix, Piece, Shipment
 
 PITCH_INCH = 25.4 / 24

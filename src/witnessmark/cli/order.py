@@ -58,10 +58,12 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
     """Write the order as plain values; the keys are documented above."""
     from witnessmark.records.lookups.plan import here_by
     from witnessmark.records.lookups.spares import leave_by
+    from witnessmark.records.lookups.vendor_times import vendor_times
 
+    times = vendor_times(leaves)
     vendors = []
     for group in order.vendors:
-        here = here_by(group.vendor, leaves) if group.vendor else None
+        here = here_by(times[group.vendor.pk].time, leaves) if group.vendor else None
         leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves)
         vendors.append(
             {

@@ -6,6 +6,7 @@ With --json one object:
   today, sentence, proved (bool), breaches [str], faults [str], finish_on (date or null)
   jobs: [{key, what, person, vendor, bench, zone, starts_on, ends_on, waits, status, after [key]}]
   cannot: [{key, what, why}]
+  vendors: [{vendor, says_likely_days, deliveries, half_of_them_took_days (or null), counted_on_days, sentence}]
 """
 
 import argparse
@@ -43,11 +44,15 @@ def run(args: argparse.Namespace) -> int:
         print(f"  {line.starts_on:%a %d %b %Y} to {line.ends_on:%a %d %b %Y}  {who}: {line.what}{waits}")
     for key, why in plan.schedule.cannot:
         print(f"  Not planned: {plan.network.by_key[key].what} {why}")
+    for vendor in plan.vendors:
+        print(f"  {vendor.counted_on}")
     return 0
 
 
 def to_dict(plan: "Plan") -> dict[str, Any]:
     """Write the plan as plain values; the keys are documented above. An unproved plan shows no jobs."""
+    from statistics import median
+
     from witnessmark.records.lookups.plan import finish_sentence, plan_lines
 
     lines = plan_lines(plan) if plan.proved else []
@@ -76,5 +81,16 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
         ],
         "cannot": [
             {"key": key, "what": plan.network.by_key[key].what, "why": why} for key, why in plan.schedule.cannot
+        ],
+        "vendors": [
+            {
+                "vendor": each.vendor.name,
+                "says_likely_days": each.vendor.likely_days if each.vendor.most_days else None,
+                "deliveries": len(each.delivered),
+                "half_of_them_took_days": median(each.delivered) if each.delivered else None,
+                "counted_on_days": each.days_counted_on,
+                "sentence": each.counted_on,
+            }
+            for each in plan.vendors
         ],
     }

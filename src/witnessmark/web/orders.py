@@ -22,6 +22,7 @@ from witnessmark.records.lookups.seams import rows_seen
 from witnessmark.records.lookups.spares import leave_by
 from witnessmark.records.lookups.survey import survey
 from witnessmark.records.lookups.tooling import tools_wanted
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Aircraft, Vendor
 from witnessmark.web import asked
 
@@ -44,12 +45,13 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         return asked.refusal(request, why, "/orders/")
     rows = rows_seen(aircraft) if aircraft else []
     order = rivet_order(aircraft, rows=rows) if aircraft else None
+    times = vendor_times(now)
     groups = (
         [
             {
                 "vendor": group.vendor,
                 "act_id": uuid.uuid4(),
-                "here": here_by(group.vendor, now) if group.vendor else None,
+                "here": here_by(times[group.vendor.pk].time, now) if group.vendor else None,
                 "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now),
                 "combined": group.combined,
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],

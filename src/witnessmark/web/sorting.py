@@ -24,7 +24,8 @@ from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import Sorting, sorting
 from witnessmark.records.lookups.outwork import came_from
-from witnessmark.records.lookups.promises import Promise, claims, promises, vendor_times
+from witnessmark.records.lookups.promises import Promise, claims, promises
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Claim, ClaimKind, Shipment
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import PRIOR_DELIVERIES, Triple, Wait
 from witnessmark.calc.plan.project import ALWAYS, Project
 
 # Common practice, no source: how much all hours of a job go wrong together, and all times of one vendor together
@@ -28,6 +28,8 @@ class Unsure:
     # Chance that more is found once it is open, and how many times its own likely length that costs.
     hidden_chance: float = 0.0
     hidden_times: float = 0.0
+    # What the vendor's deliveries taught: drawn from in place of the triple.
+    wait: Wait | None = None
 
 
 @dataclass(frozen=True)
@@ -139,7 +141,8 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
     -----
     Triangle of least, likely, most, times a factor common to all work of the shop or to all times of a vendor. Where
     eight deliveries or more were learned from, the likely time times one of their ratios, their weights drawn anew in each
-    future; from fewer, a lognormal whose mean and spread are drawn anew from what so few leave open (Student).
+    future; from fewer, a lognormal whose mean and spread are drawn anew from what so few leave open (Student). A `wait` is
+    drawn from its own curve, past what is gone already; how slow the vendor is in a future is common to all he has.
 
     Examples
     --------
@@ -166,7 +169,10 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
     for vendor in vendors:
         columns = np.array([k for k, one in enumerate(unsure) if one.vendor == vendor])
         known = (learned or {}).get(vendor)
-        if known is None:
+        waits = [one.wait for one in unsure if one.vendor == vendor and one.wait is not None]
+        if len(waits) == len(columns):
+            drawn[:, columns] = _waited(chance, waits, count)
+        elif known is None:
             spread = COMMON_VENDOR if vendor else COMMON_WORK
             common = np.exp(chance.normal(0.0, spread, (count, 1)) - spread**2 / 2).astype(np.float32)
             fixed = span[columns] <= 1e-6
@@ -183,6 +189,23 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
         )
     whole = np.ceil(drawn - 1e-4).astype(np.int32)
     return np.where(likely > 0, np.maximum(whole, 1), 0).astype(np.int32)
+
+
+def _waited(chance: np.random.Generator, waits: Sequence[Wait], count: int) -> Any:
+    """Days left of what is at one vendor, or will be, each from what was learned of him."""
+    from scipy.special import ndtr
+
+    # Of the spread of one delivery so much is that his own middle is not known: it is the same for all he has.
+    shared = 1 / (1 + PRIOR_DELIVERIES + waits[0].time.deliveries)
+    slow = math.sqrt(shared) * chance.normal(size=(count, 1))
+    u = ndtr(slow + math.sqrt(1 - shared) * chance.normal(size=(count, len(waits))))
+    drawn = np.empty((count, len(waits)))
+    for at, wait in enumerate(waits):
+        before = wait.time.below(wait.gone / wait.word) if wait.gone > 0 else 0.0
+        wanted = before + u[:, at] * (1 - before)
+        days = np.exp(np.interp(wanted, wait.time.grid_chance, np.log(wait.time.grid_days)))
+        drawn[:, at] = np.maximum(np.maximum(wait.word * days - wait.gone, 0) + wait.more, 1)
+    return drawn
 
 
 def _ratios(chance: np.random.Generator, known: Learned, count: int, jobs: int) -> Any:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from heapq import heapify, heappop, heappush
+from math import ceil
 
-from witnessmark.calc.plan.lead_times import NOTHING, Triple
+from witnessmark.calc.plan.lead_times import NOTHING, Triple, Wait, days_by
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,12 @@ class Job:
     release: date | None = None
     caution: str = ""
     due: date | None = None
+    # What the vendor's deliveries taught of how long it takes; `days` is then read from it.
+    wait: Wait | None = None
+
+    def days_by(self, chance: float) -> int:
+        """Whole working days by which an outside job is back with this chance."""
+        return ceil(self.wait.left(chance) - 1e-9) if self.wait else days_by(self.days, chance)
 
     @property
     def is_outside(self) -> bool:

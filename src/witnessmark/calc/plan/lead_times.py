@@ -6,7 +6,7 @@ import bisect
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 # What the vendor says himself counts as so many deliveries in the middle, and in the spread.
 PRIOR_DELIVERIES, PRIOR_SPREAD = 2.0, 8.0
@@ -132,21 +132,22 @@ class LeadTime:
     half: float
     four_in_five: float
     nine_in_ten: float
-    grid_days: tuple[float, ...]
-    grid_chance: tuple[float, ...]
+    # Left out of comparing and printing: what they are made from and three points of them stand for them.
+    grid_days: tuple[float, ...] = field(repr=False, compare=False)
+    grid_chance: tuple[float, ...] = field(repr=False, compare=False)
 
     def chance_by(self, days: float, gone: float = 0.0) -> float:
         """The chance that it is here after so many days, given that it was not after `gone`."""
-        before = self._below(gone) if gone > 0 else 0.0
+        before = self.below(gone) if gone > 0 else 0.0
         if before >= 1 or days <= gone:
             return 0.0
-        return max(0.0, (self._below(days) - before) / (1 - before))
+        return max(0.0, (self.below(days) - before) / (1 - before))
 
     def quantile(self, chance: float, gone: float = 0.0) -> float:
         """The days that are not passed with this chance, given that it was not here after `gone`."""
         if not 0 <= chance <= 1:
             raise ValueError(f"a chance lies between 0 and 1, not {chance}")
-        before = self._below(gone) if gone > 0 else 0.0
+        before = self.below(gone) if gone > 0 else 0.0
         wanted = before + chance * (1 - before)
         at = bisect.bisect_left(self.grid_chance, wanted)
         if at == 0:
@@ -163,7 +164,8 @@ class LeadTime:
         draw = random.Random(seed)  # noqa: S311  chance, not a secret
         return [self.quantile(draw.random(), gone) for _ in range(count)]
 
-    def _below(self, days: float) -> float:
+    def below(self, days: float) -> float:
+        """The chance that it is here after so many days."""
         if days <= self.grid_days[0]:
             return 0.0 if days < self.grid_days[0] else self.grid_chance[0]
         if days >= self.grid_days[-1]:
@@ -172,6 +174,75 @@ class LeadTime:
         low, high = math.log(self.grid_days[at - 1]), math.log(self.grid_days[at])
         part = (math.log(days) - low) / (high - low)
         return self.grid_chance[at - 1] * (1 - part) + self.grid_chance[at] * part
+
+
+@dataclass(frozen=True)
+class Wait:
+    """What is left to wait of one thing at a vendor, as chances.
+
+    `gone`: working days it has been there; `word`: how many times his learned days this one takes by what he promised
+    for it; `more`: working days by which it is later with certainty.
+    """
+
+    time: LeadTime
+    gone: float = 0.0
+    word: float = 1.0
+    more: float = 0.0
+
+    def left(self, chance: float) -> float:
+        """Working days from now that are not passed with this chance; never less than one."""
+        return max(1.0, self.word * self.time.quantile(chance, self.gone / self.word) - self.gone + self.more)
+
+    @property
+    def days(self) -> Triple:
+        """Whole days: one time in twenty it takes less than the least, half the times the likely, once in twenty more."""
+        return Triple(*(float(round(self.left(chance))) for chance in (0.05, 0.5, 0.95)))
+
+
+def worth_of_word(time: LeadTime, promised_days: float) -> float:
+    """Return how many times the learned days one thing takes, by what the vendor promised for it.
+
+    Parameters
+    ----------
+    time : LeadTime
+        What his deliveries taught. [-]
+    promised_days : float
+        Days from when it left to when he promised it. [working days]
+
+    Returns
+    -------
+    float
+        1 where he promised what he says of all. [-]
+
+    Raises
+    ------
+    ValueError
+        The promise is before it left, or no number.
+
+    Notes
+    -----
+    His word for this one takes the place of what he says of all, which counts as 2 deliveries among those that came:
+    the middle moves by the logarithm of promise / said, times 2 / (2 + deliveries). It is never counted on before the day
+    he promised.
+
+    Examples
+    --------
+    >>> time = lead_time_distribution(8, 15, 45)
+    >>> worth_of_word(time, 30)
+    2.0
+    >>> worth_of_word(lead_time_distribution(8, 15, 45, [30, 32, 28, 31, 35, 30]), 15)
+    1.0
+
+    References
+    ----------
+    lognormal-lead-time
+    """
+    if not math.isfinite(promised_days) or promised_days < 0:
+        raise ValueError(f"a promise lies after the day it left, not {promised_days} working days")
+    promised = max(promised_days, _LEAST_DAY)
+    share = PRIOR_DELIVERIES / (PRIOR_DELIVERIES + time.deliveries)
+    by_word: float = (promised / max(time.said.likely, _LEAST_DAY)) ** share
+    return max(by_word, promised / time.half)
 
 
 def lead_time_distribution(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from witnessmark.calc.plan.jobs import Job, Link, Network
-from witnessmark.calc.plan.lead_times import NOTHING, Triple
+from witnessmark.calc.plan.lead_times import NOTHING, Triple, Wait
 
 # Common practice, no source: a pair of riveters with everything laid out. The shop's own estimate replaces it.
 HOLES_AN_HOUR = Triple(8, 12, 20)
@@ -37,6 +37,7 @@ class StepIn:
     cure_left_hours: float = 0.0
     # The next step begins at most so long after this one ended: primer within so many hours of etching.
     next_within_hours: float | None = None
+    wait: Wait | None = None
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,7 @@ class OrderIn:
     days: Triple
     ordered: bool = False
     promised_days: int | None = None
+    wait: Wait | None = None
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ class ShipmentIn:
     sent: bool
     pieces: tuple[str, ...]
     promised_days: int | None = None
+    wait: Wait | None = None
 
 
 @dataclass(frozen=True)
@@ -144,9 +147,9 @@ def _named(route: RouteIn) -> str:
     return f"{name}, tag {route.tag}" if route.tag else name
 
 
-def _promised(days: Triple, promised_days: int | None) -> Triple:
+def _promised(days: Triple, promised_days: int | None, wait: Wait | None) -> Triple:
     """What is still to wait: the promise, never less than a day; as wide above and below as the vendor is."""
-    if promised_days is None:
+    if promised_days is None or wait is not None:  # what was learned knows of the promise already
         return days
     likely = max(1, promised_days)
     return Triple(max(1, likely - (days.likely - days.least)), likely, likely + days.most - days.likely)
@@ -182,10 +185,9 @@ class _Derivation:
                 if order.ordered
                 else f"Order {order.what} from {order.vendor}"
             )
-            days = _promised(order.days, order.promised_days) if order.ordered else order.days
-            self.add(
-                Job(f"order:{order.key}:arrive", _sentence(what), vendor=order.vendor, days=days, away=order.ordered)
-            )
+            days = _promised(order.days, order.promised_days, order.wait) if order.ordered else order.days
+            key = f"order:{order.key}:arrive"
+            self.add(Job(key, _sentence(what), vendor=order.vendor, days=days, away=order.ordered, wait=order.wait))
 
     def shipments(self, shipments: Iterable[ShipmentIn]) -> dict[tuple[str, str], str]:
         """Return the shipment's job by piece and vendor."""
@@ -194,9 +196,11 @@ class _Derivation:
             key = f"shipment:{shipment.key}:back"
             said = f"shipment {shipment.key}"
             what = f"Wait for {said} from {shipment.vendor}" if shipment.sent else f"Send {said} to {shipment.vendor}"
-            days = _promised(shipment.days, shipment.promised_days) if shipment.sent else shipment.days
+            days = _promised(shipment.days, shipment.promised_days, shipment.wait) if shipment.sent else shipment.days
             what = f"{what}: {shipment.process}" if shipment.process else what
-            self.add(Job(key, _sentence(what), vendor=shipment.vendor, days=days, away=shipment.sent))
+            self.add(
+                Job(key, _sentence(what), vendor=shipment.vendor, days=days, away=shipment.sent, wait=shipment.wait)
+            )
             serves.update({(piece, shipment.vendor): key for piece in shipment.pieces})
         return serves
 
@@ -394,6 +398,7 @@ def _step_job(key: str, route: RouteIn, trip: list[StepIn]) -> Job:
         person="" if outside else step.person,
         started=step.started,
         caution=" ".join(dict.fromkeys(each.caution for each in trip if each.caution)),
+        wait=step.wait if outside else None,
     )
 
 

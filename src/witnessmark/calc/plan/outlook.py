@@ -111,9 +111,8 @@ def unsure_of(job: Job) -> Unsure:
     if job.is_mark:
         return Unsure(Triple(0, 0, 0))
     if job.is_outside:
-        return Unsure(
-            Triple(job.days.least, ceil(job.days.likely), max(job.days.most, ceil(job.days.likely))), job.vendor
-        )
+        whole = Triple(job.days.least, ceil(job.days.likely), max(job.days.most, ceil(job.days.likely)))
+        return Unsure(whole, job.vendor, wait=job.wait)
     hours = [quarters(h) for h in (job.hours.least, job.hours.likely, job.hours.most)]
     opens = job.key.startswith(("finding:", "seam:")) or job.key.endswith((":look", ":off"))
     return Unsure(Triple(*hours), "", HIDDEN_CHANCE if opens else 0.0, HIDDEN_TIMES)

@@ -10,7 +10,6 @@ from datetime import date
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Shop, VendorClock
 from witnessmark.calc.plan.jobs import Job, Network
-from witnessmark.calc.plan.lead_times import days_by
 from witnessmark.calc.plan.solve import Schedule, latest_starts
 
 
@@ -331,7 +330,7 @@ def order_or_send_now(schedule: Schedule, network: Network, shop: Shop) -> list[
     Notes
     -----
     The latest day keeps the end of the plan where it is, with the likely days. Half the chance and four in five are
-    quantiles of the vendor's least, likely and most days: triangular distribution, closed form.
+    quantiles of what his deliveries taught; without that of his least, likely and most days: triangular, closed form.
 
     Examples
     --------
@@ -353,7 +352,7 @@ def order_or_send_now(schedule: Schedule, network: Network, shop: Shop) -> list[
         job: Job = network.by_key[entry.key]
         if not job.is_outside or job.away:
             continue
-        half, most = days_by(job.days, 0.5), days_by(job.days, 0.8)
+        half, most = job.days_by(0.5), job.days_by(0.8)
         slack = vendor.days_between(entry.start, latest[entry.key])
         # Late by what four in five allow, beyond what the plan counts on and what it can spare.
         late = most - math.ceil(job.days.likely) - slack

@@ -68,7 +68,7 @@ def changed(network: Network, shop: Shop, change: Change) -> tuple[Network, Shop
             raise ValueError(f"nothing waits for a vendor {change.which}")
         return _jobs(
             network,
-            {j.key: replace(j, days=_later(j.days, change.days)) for j in network.jobs if j.vendor == change.which},
+            {j.key: _later(j, change.days) for j in network.jobs if j.vendor == change.which},
         ), shop
     if change.kind == "person_away":
         if all(person.name != change.which for person in shop.people):
@@ -95,8 +95,9 @@ def _jobs(network: Network, other: dict[str, Job]) -> Network:
     return Network(tuple(other.get(job.key, job) for job in network.jobs), network.links, network.unknown_after)
 
 
-def _later(days: Triple, more: int) -> Triple:
-    return Triple(days.least + more, days.likely + more, days.most + more)
+def _later(job: Job, more: int) -> Job:
+    days = Triple(job.days.least + more, job.days.likely + more, job.days.most + more)
+    return replace(job, days=days, wait=job.wait and replace(job.wait, more=job.wait.more + more))
 
 
 @dataclass(frozen=True)

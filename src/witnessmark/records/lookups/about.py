@@ -1,11 +1,15 @@
 """What a job is about in the record, and what is gathered on the way to the network of jobs."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
-from witnessmark.calc.plan.lead_times import NOTHING, Triple
 from witnessmark.records.models import Aircraft, Piece, Vendor, Zone
+
+if TYPE_CHECKING:
+    from witnessmark.records.lookups.vendor_times import VendorTime
 
 
 @dataclass(frozen=True)
@@ -37,8 +41,8 @@ class Gathering:
     about: dict[str, About] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
     for_zone: dict[int, list[str]] = field(default_factory=dict)
-    # What is counted on for a vendor that names no time.
-    stand_in: Triple = NOTHING
+    # How long each vendor takes.
+    times: "Mapping[int, VendorTime]" = field(default_factory=dict)
 
     def tell(self, key: str, about: About) -> None:
         self.about[key] = about

@@ -7,10 +7,9 @@ from datetime import date
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from witnessmark.records.lookups.outside import working_days
 from witnessmark.records.lookups.outwork import Ready, ready_to_send
-from witnessmark.records.lookups.promises import VendorTime, add_working_days, vendor_times
 from witnessmark.records.lookups.steps import NearlyReady, one_step_short
+from witnessmark.records.lookups.vendor_times import VendorTime, add_working_days, vendor_times, working_days
 from witnessmark.records.models import OutsideLink, Shipment, ShipmentLine, Vendor, VendorSaid
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from django.db.models import Count, Q, Sum
 
 from witnessmark.calc.plan.learning import Finished, Learned, corrections
-from witnessmark.records.lookups.outside import working_days
+from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.models import (
     Aircraft,
     HolderKind,

@@ -33,9 +33,10 @@ from witnessmark.records.lookups.learned import (
 from witnessmark.records.lookups.needs import must_be_there, with_links
 from witnessmark.records.lookups.network_faults import hand_faults, usual_days, vendors_without_a_time
 from witnessmark.records.lookups.orders import OnShelf, RivetOrder, rivet_order
-from witnessmark.records.lookups.outside import orders_out, shipments_out, vendor_days
+from witnessmark.records.lookups.outside import orders_out, shipments_out
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
+from witnessmark.records.lookups.vendor_times import VendorTime, vendor_times, wait_of
 from witnessmark.records.models import (
     Aircraft,
     Finding,
@@ -72,6 +73,7 @@ class Gathered:
     learned: Learned = field(default_factory=lambda: corrections(()))
     kinds: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
+    times: Mapping[int, VendorTime] = field(default_factory=dict)
     is_now: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     missing: Mapping[str, str] = field(default_factory=dict)
     written_needs: Mapping[str, list[str]] = field(default_factory=dict)
@@ -99,9 +101,9 @@ def gather(aircraft: Aircraft) -> Gathered:
         aircraft, now, {z.pk: z for z in models.Zone.objects.filter(aircraft=aircraft)}, _zones_of_pieces(aircraft)
     )
     faults: list[str] = []
-    vendors = {vendor.code: vendor for vendor in Vendor.objects.all()}
-    at.stand_in = usual_days(vendors.values())
-    faults += vendors_without_a_time(vendors.values(), at.stand_in)
+    at.times = vendor_times(now)
+    vendors = {one.vendor.code: one.vendor for one in at.times.values()}
+    faults += vendors_without_a_time(vendors.values(), usual_days(vendors.values()))
     rows = rows_seen(aircraft)
     order = rivet_order(aircraft, rows=rows)
     shipments = shipments_out(at)
@@ -141,6 +143,7 @@ def gather(aircraft: Aircraft) -> Gathered:
         today=now,
         aircraft_id=aircraft.pk,
         names=at.names,
+        times=at.times,
         is_now=is_now,
         missing=needed.missing,
         written_needs=needed.written,
@@ -243,6 +246,7 @@ def _bay(row: RowSeen) -> str:
 
 
 def _step(at: Gathering, step: Step, vendor: Vendor | None) -> StepIn:
+    wait = wait_of(at.times[vendor.pk], None, None, at.now) if vendor else None
     return StepIn(
         step=step.number,
         name=f"{step.name}:" if _OBJECT.search(step.name) and not vendor else step.name,
@@ -250,7 +254,8 @@ def _step(at: Gathering, step: Step, vendor: Vendor | None) -> StepIn:
         hours=Triple(step.hours_least, step.hours_likely, step.hours_most),
         bench=step.bench,
         cures_hours=step.cures_hours,
-        days=vendor_days(vendor, at.stand_in) if vendor else None,
+        days=wait.days if wait else None,
+        wait=wait,
         caution=step.caution,
         next_within_hours=step.next_within_hours,
     )

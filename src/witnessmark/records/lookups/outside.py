@@ -1,33 +1,10 @@
 """What is outside as the network of jobs needs it: shipments, orders on their way, orders still to leave."""
 
-from datetime import date, timedelta
-
-from witnessmark.calc.plan.lead_times import NOTHING, Triple
 from witnessmark.calc.plan.network import OrderIn, ShipmentIn
 from witnessmark.records.lookups.about import About, Gathering, small
 from witnessmark.records.lookups.orders import RivetOrder, VendorOrder
-from witnessmark.records.models import Order, ShipmentLine, Vendor
-
-
-def vendor_days(vendor: Vendor, stand_in: Triple = NOTHING) -> Triple:
-    """The vendor's own three figures; for one that names no time, what stands in for them."""
-    return Triple(vendor.least_days, vendor.likely_days, vendor.most_days) if vendor.most_days else stand_in
-
-
-def working_days(first: date, last: date) -> int:
-    """Days from Monday to Friday after the first and up to the last; none when it lies before."""
-    return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
-
-
-def _left(vendor: Vendor, since: date | None, now: date, stand_in: Triple) -> Triple:
-    """What is still to wait of the vendor's days; it is never less than a day."""
-    gone = working_days(since, now) if since else 0
-    days = vendor_days(vendor, stand_in)
-    return Triple(*(max(1.0, each - gone) for each in (days.least, days.likely, days.most)))
-
-
-def _promised(day: date | None, now: date) -> int | None:
-    return working_days(now, day) if day else None
+from witnessmark.records.lookups.vendor_times import wait_of
+from witnessmark.records.models import Order, ShipmentLine
 
 
 def shipments_out(at: Gathering) -> list[ShipmentIn]:
@@ -58,16 +35,10 @@ def shipments_out(at: Gathering) -> list[ShipmentIn]:
         for line in group:
             if line.piece_id in at.zone_of:
                 at.for_zone.setdefault(at.zone_of[line.piece_id], []).append(key)
+        wait = wait_of(at.times[vendor.pk], shipment.sent_on, shipment.promised_on, at.now)
+        pieces = tuple(str(line.piece_id) for line in group)
         made.append(
-            ShipmentIn(
-                shipment.number,
-                vendor.name,
-                small(shipment.process),
-                _left(vendor, shipment.sent_on, at.now, at.stand_in),
-                sent,
-                tuple(str(line.piece_id) for line in group),
-                _promised(shipment.promised_on, at.now),
-            )
+            ShipmentIn(shipment.number, vendor.name, small(shipment.process), wait.days, sent, pieces, wait=wait)
         )
     return made
 
@@ -96,11 +67,8 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
                 since=first.ordered_on,
             ),
         )
-        left, promised = (
-            _left(first.vendor, first.ordered_on, at.now, at.stand_in),
-            _promised(first.promised_on, at.now),
-        )
-        made.append(OrderIn(number, first.vendor.name, what, left, True, promised))
+        wait = wait_of(at.times[first.vendor_id], first.ordered_on, first.promised_on, at.now)
+        made.append(OrderIn(number, first.vendor.name, what, wait.days, True, wait=wait))
         brings.update({line.size_id: number for line in lines if line.size_id})
     covered = {line.size.pk: group.vendor for group in order.vendors for line in group.lines if group.vendor}
     for line in order.placed:
@@ -123,7 +91,8 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
                 hours_from="vendor's list",
             ),
         )
-        made.append(OrderIn(key, line.vendor.name, small(line.what), vendor_days(line.vendor, at.stand_in)))
+        wait = wait_of(at.times[line.vendor_id], None, None, at.now)
+        made.append(OrderIn(key, line.vendor.name, small(line.what), wait.days, wait=wait))
     for group in order.vendors:
         new = _to_buy(at, group, order, brings)
         if new is not None:
@@ -155,4 +124,5 @@ def _to_buy(at: Gathering, group: VendorOrder, order: RivetOrder, brings: dict[i
     )
     for line in lines:
         brings[line.size.pk] = key
-    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", vendor_days(group.vendor, at.stand_in))
+    wait = wait_of(at.times[group.vendor.pk], None, None, at.now)
+    return OrderIn(key, group.vendor.name, f"{count:,} rivets, {which},", wait.days, wait=wait)

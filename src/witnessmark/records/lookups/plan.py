@@ -5,12 +5,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
+from math import ceil
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop, VendorClock
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Network
-from witnessmark.calc.plan.lead_times import days_by
+from witnessmark.calc.plan.lead_times import LeadTime
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now
 from witnessmark.calc.plan.solve import Entry, Schedule, solve
 from witnessmark.records import models
@@ -24,8 +25,8 @@ from witnessmark.records.lookups.network import (
     with_said,
 )
 from witnessmark.records.lookups.network_faults import shop_faults
-from witnessmark.records.lookups.outside import vendor_days
-from witnessmark.records.models import Aircraft, JobSaid, Person, Role, Vendor
+from witnessmark.records.lookups.vendor_times import VendorTime
+from witnessmark.records.models import Aircraft, JobSaid, Person, Role
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 CAN_START_SHOWN = 4
@@ -60,6 +61,12 @@ class Plan:
     def faults(self) -> tuple[str, ...]:
         """What could not be planned as it stands in the record."""
         return (*self.gathered.faults, *shop_faults(self.shop, self.network, self.schedule.cannot))
+
+    @property
+    def vendors(self) -> list[VendorTime]:
+        """Vendors that something is planned for, by name, with what is counted on for each."""
+        names = {job.vendor for job in self.network.jobs if job.vendor}
+        return sorted((t for t in self.gathered.times.values() if t.vendor.name in names), key=lambda t: t.vendor.name)
 
     def about(self, key: str) -> About:
         return self.gathered.about_job(key)
@@ -169,11 +176,11 @@ def solved_without(plan: Plan, stuck: set[str]) -> Schedule | None:
     return None if free.breaches else free.schedule
 
 
-def here_by(vendor: Vendor, leaves: date, holidays: Iterable[date] = ()) -> HereBy:
-    """From the vendor's three figures, taken as a triangle: by when it is here."""
+def here_by(time: LeadTime, leaves: date, holidays: Iterable[date] = ()) -> HereBy:
+    """From what a vendor says and what his deliveries taught: by when it is here."""
     clock = VendorClock(Shop(leaves, (), holidays=frozenset(holidays)))
-    left, days = clock.leaves(OPENING), vendor_days(vendor)
-    by = [leaves + timedelta(days=clock.back(left, days_by(days, chance)) // DAY) for chance in (0.5, 0.8)]
+    left = clock.leaves(OPENING)
+    by = [leaves + timedelta(days=clock.back(left, ceil(days)) // DAY) for days in (time.half, time.four_in_five)]
     return HereBy(*by)
 
 

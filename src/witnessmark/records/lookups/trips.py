@@ -20,10 +20,10 @@ from witnessmark.calc.trip import (
     tonight,
 )
 from witnessmark.records.lookups.leaving import Known, judge
-from witnessmark.records.lookups.outside import working_days
 from witnessmark.records.lookups.outwork import ready_to_send
 from witnessmark.records.lookups.packing import first_photos, quarantined
 from witnessmark.records.lookups.steps import one_step_short
+from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
     Person,
