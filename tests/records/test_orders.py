@@ -3,22 +3,28 @@
 import math
 import uuid
 from datetime import date
+from io import BytesIO
 
 import numpy as np
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from pypdf import PdfReader
 from scipy import stats
 
 from tests.records.shop import Shop, make_bag, make_shop
 from tests.support.rows import make_order, make_row, make_size
 from witnessmark.calc.fasteners.spares import Used
-from witnessmark.records.actions.buying import set_order_risks
+from witnessmark.cli.order import to_dict
+from witnessmark.papers import make
+from witnessmark.records.actions.buying import say_wanted_by, set_order_risks
 from witnessmark.records.actions.rows import fill_holes
 from witnessmark.records.actions.saying import NotAllowed, Refused
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import rivet_order
 from witnessmark.records.lookups.seams import rows_seen, seam_drawn
-from witnessmark.records.lookups.spares import leave_by
+from witnessmark.records.lookups.spares import holidays, leave_by
+from witnessmark.records.models import Act, DayOff, MeasuredSize
 
 pytestmark = pytest.mark.django_db
 
@@ -119,8 +125,67 @@ def test_the_day_to_leave_is_the_triangle_of_scipy_counted_back_on_working_days(
             assert found.working_days == days
             assert found.day == np.busday_offset(wanted, -days, roll="backward").astype(date)
             assert found.late_already == (found.day < date(2026, 6, 1))
+    closed = frozenset({date(2026, 9, 30), date(2026, 9, 29), date(2026, 9, 26), date(2026, 8, 17)})
+    found = leave_by(vendor, 0.2, date(2026, 9, 30), date(2026, 6, 1), closed)
+    assert found is not None
+    back = np.busday_offset(date(2026, 9, 30), -found.working_days, roll="backward", holidays=sorted(closed))
+    assert found.day == back.astype(date)
     vendor.least_days = vendor.likely_days = vendor.most_days = 0
     assert leave_by(vendor, 0.2, None, date(2026, 6, 1)) is None
+
+
+def test_the_day_on_which_they_are_wanted_is_said_once_and_stands_on_screen_command_and_paper() -> None:
+    shop = make_shop()
+    make_row(shop, "C2", make_size(shop))
+    shop.vendor.least_days, shop.vendor.likely_days, shop.vendor.most_days = 40, 50, 120
+    shop.vendor.save()
+    DayOff.objects.create(day=date(2031, 5, 29), why="summer fair")
+    now = today(shop.aircraft)
+    with pytest.raises(Refused, match="between today and ten years"):
+        say_wanted_by(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=date(2019, 1, 1))
+    with pytest.raises(NotAllowed):
+        say_wanted_by(by=shop.owner, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=date(2031, 6, 2))
+    say_wanted_by(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=date(2031, 6, 2))
+    leave = leave_by(shop.vendor, 0.2, date(2031, 6, 2), now, frozenset({date(2031, 5, 29)}))
+    assert leave is not None
+    assert leave.day is not None
+    assert holidays() == {date(2031, 5, 29)}
+    told = to_dict(rivet_order(shop.aircraft), now)
+    assert (told["wanted_by"], told["vendors"][0]["leave"]["day"]) == (date(2031, 6, 2), leave.day)
+    paper = " ".join(PdfReader(BytesIO(make("rivet-order"))).pages[0].extract_text().split())
+    assert f"Must leave by {leave.day:%-d %B %Y}" in paper
+    assert "wanted by 2 June 2031" in paper
+    say_wanted_by(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=None)
+    assert to_dict(rivet_order(shop.aircraft), now)["vendors"][0]["leave"]["day"] is None
+
+
+def test_a_sellers_least_kilograms_become_pieces_where_the_mass_is_known() -> None:
+    """One VN12-3.0 x 8 in dural by its own figures; 2 kg over it, up to a whole rivet (arithmetic)."""
+    shop = make_shop()
+    shop.vendor.min_order = "2 kg per size"
+    shop.vendor.save()
+    size = make_size(shop)
+    make_row(shop, "C2", size)
+    (group,) = rivet_order(shop.aircraft).vendors
+    assert group.lines[0].line.count == 94
+    assert "cannot be said: nobody knows what VN12-3.0 weighs" in group.least_mass
+    size.alloy = "dural"
+    size.save()
+    act = Act.objects.create(verb="measure", person=shop.lead, said={}, said_sha256="", happened_at="2026-05-01T00:00Z")
+    MeasuredSize.objects.create(
+        code="VN12-3.0", family="VN", form="round", shank_mm=3.0, head_mm=5.2, head_height_mm=1.8,
+        measured_on="six from the spar", act=act,
+    )  # fmt: skip
+    (group,) = rivet_order(shop.aircraft).vendors
+    each = group.lines[0]
+    assert each.one_g is not None
+    assert each.line.count == math.ceil(2000 / each.one_g)
+    assert each.mass_kg == pytest.approx(2.0, abs=0.001)
+    assert "takes no less than 2 kg per size" in group.least_mass
+    shop.vendor.min_order = "1 kg"
+    shop.vendor.save()
+    (group,) = rivet_order(shop.aircraft).vendors
+    assert group.lines[0].line.count == math.ceil(1000 / each.one_g)
 
 
 def test_only_holes_without_a_lasting_rivet_are_ordered() -> None:

@@ -5,7 +5,8 @@ import math
 import pytest
 from scipy import integrate
 
-from witnessmark.calc.fasteners.bulk import combined_run, rivet_mass
+from witnessmark.calc.bags.shipment import parse_minimum_order
+from witnessmark.calc.fasteners.bulk import Weighed, combined_run, pieces_for_mass, rivet_mass
 from witnessmark.calc.fasteners.catalogue import rivet_shape
 from witnessmark.calc.fasteners.order import OrderRow, roll_up
 from witnessmark.calc.metals import UnknownMetal
@@ -46,3 +47,30 @@ def test_one_run_is_filled_once_and_a_line_past_its_least_run_stays_out() -> Non
     assert (found.codes, found.wanted, found.together, found.apart, found.saved) == (("V-3", "V-4"), 330, 5000, 10000, 5000)  # fmt: skip
     assert combined_run("V", roll_up(rows[1:], minimum_runs=least)) is None
     assert combined_run("V", roll_up(rows)) is None
+
+
+def test_a_sellers_least_mass_in_pieces() -> None:
+    """By hand: 1 kg over 0.2 g is 5,000; an order 0.4 kg short of 2 kg is filled up in the line with the most holes."""
+    short, long = Weighed("V", 8.0, 300, 4000, 0.2), Weighed("V", 9.0, 100, 2000, 0.4)
+    assert pieces_for_mass([short, long], 1000.0, True) == {("V", 8.0): 5000, ("V", 9.0): 2500}
+    assert pieces_for_mass([short, long], 2000.0, False) == {("V", 8.0): 6000}
+    assert pieces_for_mass([short, long], 1600.0, False) == {}
+    assert pieces_for_mass([], 1600.0, False) == {}
+    with pytest.raises(ValueError, match="above zero"):
+        pieces_for_mass([short], 0.0, True)
+    for words, mass, each in (
+        ("2 kg per size", 2000.0, True),
+        ("8 kg", 8000.0, False),
+        ("1 lb each size", 453.59237, True),
+    ):
+        least = parse_minimum_order(words)
+        assert (least.mass_g, least.per_size) == (pytest.approx(mass), each)
+    assert parse_minimum_order("5,000 per size").count == 5000
+    assert parse_minimum_order("1 furnace load").count is None
+
+
+def test_the_lines_own_least_count_reaches_the_order_in_whole_packs() -> None:
+    rows = [OrderRow("A", "V-3", "7 mm", 7.0, 90), OrderRow("B", "V-3", "8 mm", 8.0, 10)]
+    lines = roll_up(rows, packs={"V-3": 100}, line_runs={("v-3", 7.0): 950})
+    assert [(line.count, line.minimum_run) for line in lines] == [(1000, 950), (100, 0)]
+    assert "because of the least run" in lines[0].cautions[0]

@@ -43,6 +43,12 @@ def test_the_lead_sets_the_chances_and_asks_for_the_day_to_leave(shop: Shop) -> 
     assert "Wanted by 2 June 2031: it must leave by" in page
     assert "A second order, if these run short, takes" in page
     assert "soon is no day" in words(browser.get("/orders/", {"wanted_by": "soon"}))
+    kept = {"act_id": str(uuid.uuid4()), "what": "wanted", "wanted_by": "2031-06-03"}
+    assert browser.post("/orders/", kept).status_code == 302
+    assert "Wanted by 3 June 2031: it must leave by" in words(browser.get("/orders/"))
+    gone = browser.post("/orders/", {**kept, "act_id": str(uuid.uuid4()), "wanted_by": "2001-06-03"})
+    assert gone.status_code == 422
+    assert "Wanted by 3 June 2031" in words(browser.get("/orders/"))
     for wrong in ({"short": "x"}, {"late": "100"}, {"short": "0"}, {"late": "nan"}):
         page = browser.post("/orders/", {**said, "act_id": str(uuid.uuid4()), **wrong})
         assert page.status_code == 422

@@ -19,10 +19,14 @@ def client() -> Client:
 def test_the_length_and_the_edge_of_one_seam(client: Client) -> None:
     """Rule 3.5 + 1.5 x 3 = 8 (NAVEDTRA 14018); edge 5.4 / 3 = 1.8 D is below 2 D (training lecture)."""
     text = words(client.get("/rivet/?l_stack=1.0+%2B+2.5&l_d=3.0&l_edge=5.4"))
-    assert "By the rule 8.00 mm, by volume 7.11 mm: nearest in stock 7 mm." in text
+    assert (
+        "Order 8 mm: the 1.5 D rule gives 8.00 mm and leads, for it is the printed one and a long rivet can be cut; "
+        "by volume 7.11 mm would do, 0.89 mm less" in text
+    )
+    assert "Nearest to the volume in stock: 7 mm" in text
     assert "Measured 1.80 D, guidance minimum 2 D: ask engineering." in text
     inch = words(client.get("/rivet/?l_stack=0.040+in+%2B+0.040+in&l_d=1/8&l_system=inch"))
-    assert "By the rule 6.79 mm" in inch
+    assert "Order 9/32 in (7.14 mm): the 1.5 D rule gives 6.79 mm" in inch
 
 
 def test_a_head_in_the_die_of_another_angle_leaves_a_gap(client: Client) -> None:

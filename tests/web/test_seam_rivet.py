@@ -38,7 +38,11 @@ def test_rule_and_volume_stand_side_by_side_with_each_shop_head_in_words(shop: S
     """Rule G + 1.5 D (NAVEDTRA 14018): 3.5 + 4.5 = 8.0; volume G (Dh/D)^2 + 1.125 D: 3.5 x 1.0678 + 3.375 = 7.11."""
     make_row(shop, "C2", make_size(shop))
     text = page(shop, "/seam/C2/L/")
-    assert "By the rule 8.00 mm, by volume 7.11 mm: nearest in stock 7 mm." in text
+    assert (
+        "Order 8 mm: the 1.5 D rule gives 8.00 mm and leads, for it is the printed one and a long rivet can be cut; "
+        "by volume 7.11 mm would do, 0.89 mm less" in text
+    )
+    assert "Nearest to the volume in stock: 7 mm" in text
     for flag in ("short: the head", "clinch-prone: too much stands out", "within the limits"):
         assert flag in text
 
@@ -46,7 +50,9 @@ def test_rule_and_volume_stand_side_by_side_with_each_shop_head_in_words(shop: S
 def test_half_steps_stand_beside_the_whole_step(shop: Shop) -> None:
     """Volume for 3.0 mm of stack: 3.0 x 1.0678 + 3.375 = 6.58: 6.5 in half steps, 7 in whole ones."""
     make_row(shop, "C2", make_size(shop), stack=(1.0, 2.0))
-    assert "by volume 6.58 mm: nearest in stock 6.5 mm, in whole steps 7 mm." in page(shop, "/seam/C2/L/")
+    text = page(shop, "/seam/C2/L/")
+    assert "by volume 6.58 mm would do" in text
+    assert "Nearest to the volume in stock: 6.5 mm, in whole steps 7 mm" in text
 
 
 def test_a_layer_that_is_missing_is_named_and_no_length_by_volume_is_said(shop: Shop) -> None:

@@ -12,7 +12,8 @@ With --json one object:
                       mass_g, pounds (null where size or alloy do not say; then no_mass says why),
                       on_shelf: [{tag, count, length_mm (or null), lies_at}],
                       rows: [{row, holes, grip_mm, grip_known, length_exact_mm}], working}]}]
-  vendors also: combined_runs: [{family, sizes, wanted, together, apart, saved, working}]
+  wanted_by (by --wanted-by, else as it was said on the screen, else null; the shop's days off are no working days)
+  vendors also: least_mass (words, empty where no least mass is asked), combined_runs: [{family, sizes, wanted, together, apart, saved, working}]
   covered: [{size, stock_label, holes, spares, on_shelf, on_order: [{order, count}]}]      enough lies here or is on order: not ordered again
   not_looked_at: [{row, why}]          no claim is made of these
   no_length: [{row, holes, why}]
@@ -32,7 +33,10 @@ if TYPE_CHECKING:
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument(
-        "--wanted-by", type=date.fromisoformat, metavar="DAY", help="say by when each order must leave: 2026-09-30"
+        "--wanted-by",
+        type=date.fromisoformat,
+        metavar="DAY",
+        help="say by when each order must leave: 2026-09-30; else the day kept with the order",
     )
 
 
@@ -57,14 +61,15 @@ def run(args: argparse.Namespace) -> int:
 def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) -> dict[str, Any]:
     """Write the order as plain values; the keys are documented above."""
     from witnessmark.records.lookups.plan import here_by
-    from witnessmark.records.lookups.spares import leave_by
+    from witnessmark.records.lookups.spares import holidays, leave_by
     from witnessmark.records.lookups.vendor_times import vendor_times
 
+    wanted_by, closed = wanted_by or order.risks.wanted_by, holidays()
     times = vendor_times(leaves)
     vendors = []
     for group in order.vendors:
-        here = here_by(times[group.vendor.pk].time, leaves) if group.vendor else None
-        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves)
+        here = here_by(times[group.vendor.pk].time, leaves, closed) if group.vendor else None
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves, closed)
         vendors.append(
             {
                 "code": group.vendor.code if group.vendor else None,
@@ -78,6 +83,7 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
                 }
                 if leave
                 else None,
+                "least_mass": group.least_mass,
                 "combined_runs": [
                     {
                         "family": run.family,
@@ -125,6 +131,7 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
         )
     return {
         "held": order.held,
+        "wanted_by": wanted_by,
         "holes": order.holes,
         "count": order.count,
         "spares": {
@@ -187,18 +194,26 @@ def _shelf(each: "ToOrder") -> list[dict[str, Any]]:
 
 
 def _say(order: "RivetOrder", now: date, wanted_by: date | None) -> None:
-    from witnessmark.records.lookups.spares import leave_by
+    from witnessmark.records.lookups.spares import holidays, leave_by
 
+    wanted_by, closed = wanted_by or order.risks.wanted_by, holidays()
     print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
     for row in order.not_looked_at:
         print(f"  Row {row.name}. {row.why_no_length}")
     for group in order.vendors:
         print(f"\n{group.vendor.name if group.vendor else 'No vendor is named'}")
-        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, now)
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, now, closed)
         if leave:
             when = f"by {leave.day}" if leave.day else f"{leave.working_days} working days before it is wanted"
             past = " That is past." if leave.late_already else ""
             print(f"  It must leave {when}, to be late with at most {order.risks.late_percent:g} %.{past}")
+        if group.least_mass:
+            print(f"  {group.least_mass}")
+        for run in group.combined:
+            print(
+                f"  One run for all {run.family}: {run.together:,} instead of {run.apart:,}, if the seller "
+                "takes them together."
+            )
         for each in group.lines:
             line = each.line
             rows = ", ".join(f"{row.name} {row.to_order}" for row in each.rows)

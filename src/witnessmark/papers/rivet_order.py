@@ -1,11 +1,14 @@
 """The rivet order: a line a size and length under its vendor, with the rows it is for, its working and what holds it."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from witnessmark.calc.sources import source
 from witnessmark.calc.working import Working
-from witnessmark.papers.typesetting import Stamp, short_day, stamp_for, typeset
+from witnessmark.papers.typesetting import Stamp, stamp_for, typeset
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import RivetOrder, ToOrder, VendorOrder, rivet_order
+from witnessmark.records.lookups.spares import holidays, leave_by
 from witnessmark.records.models import Aircraft
 
 
@@ -31,6 +34,8 @@ class VendorLines:
     vendor: str
     lead_time: str
     lines: tuple[Line, ...]
+    leave: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def count(self) -> int:
@@ -60,12 +65,13 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
     if aircraft is None:
         return OrderPaper(stamp, (), (), (), "")
     found: RivetOrder = rivet_order(aircraft)
+    closed = holidays()
     accepted = f"The fewest with a chance of running short of at most {found.risks.short_percent:g} % a line"
     lines = [each.line for vendor in found.vendors for each in vendor.lines]
     spoilage = next((f" Spoilage: {line.service.learned}." for line in lines if line.service), "")
     return OrderPaper(
         stamp=stamp,
-        vendors=tuple(_vendor(vendor) for vendor in found.vendors),
+        vendors=tuple(_vendor(vendor, found, today(aircraft), closed) for vendor in found.vendors),
         held_rows=tuple(row.name for row in found.not_looked_at),
         no_length=(
             *((row.name, row.why_no_length) for row in found.no_length),
@@ -80,8 +86,8 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
         ),
         spares_rule=f"{accepted}{f', as {found.risks.by} set it' if found.risks.by else ', the usual figure'}.{spoilage}",
         placed=tuple(
-            f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {short_day(order.ordered_on)}"
-            + (f", promised for {short_day(order.promised_on)}" if order.promised_on else ", no day promised")
+            f"{order.number}: {order.count:,} {order.what}, {order.vendor.name}, ordered {_day(order.ordered_on)}"
+            + (f", promised for {_day(order.promised_on)}" if order.promised_on else ", no day promised")
             for order in found.placed
             if order.size_id and order.ordered_on and not order.came_on
         ),
@@ -89,14 +95,46 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
     )
 
 
-def _vendor(group: VendorOrder) -> VendorLines:
+def _day(day: date) -> str:
+    """A day with its year: a custom run takes months."""
+    return f"{day:%-d %B %Y}"
+
+
+def _leave(group: VendorOrder, found: RivetOrder, now: date, closed: frozenset[date]) -> str:
+    """By when it must leave, at the chance of coming too late that was accepted."""
+    risks = found.risks
+    leave = leave_by(group.vendor, risks.late_at_most, risks.wanted_by, now, closed)
+    if leave is None:
+        return ""
+    late = f"too late with at most {risks.late_percent:g} %"
+    if leave.day is None or risks.wanted_by is None:
+        return f"Must leave {leave.working_days} working days before it is wanted, {late}. Nobody has said by when it is wanted."
+    past = ", which is past" if leave.late_already else ""
+    return (
+        f"Must leave by {_day(leave.day)}{past}: wanted by {_day(risks.wanted_by)}, {late}, "
+        f"{leave.working_days} working days before."
+    )
+
+
+def _vendor(group: VendorOrder, found: RivetOrder, now: date, closed: frozenset[date]) -> VendorLines:
     vendor = group.vendor
     lead = ""
     if vendor is not None:
         lead = f"{vendor.least_days:g} to {vendor.most_days:g} working days, mostly {vendor.likely_days:g}."
         if vendor.min_order:
             lead += f" Least order: {vendor.min_order}."
-    return VendorLines(vendor.name if vendor else "", lead, tuple(_line(line) for line in group.lines))
+    notes = [
+        f"One run for all {run.family}: {run.together:,} instead of {run.apart:,}, {run.saved:,} fewer. "
+        f"{', '.join(run.codes)} want {run.wanted:,} together. {run.cautions[0]}"
+        for run in group.combined
+    ]
+    return VendorLines(
+        vendor.name if vendor else "",
+        lead,
+        tuple(_line(line) for line in group.lines),
+        _leave(group, found, now, closed),
+        tuple(filter(None, (group.least_mass, *notes))),
+    )
 
 
 def _line(asked: ToOrder) -> Line:
@@ -121,7 +159,7 @@ def _working(asked: ToOrder) -> str:
     if line.service is not None:
         said += f", short with {line.service.short_percent:.1f} %"
     if asked.pounds is not None:
-        said += f", {asked.pounds:.2f} lb"
+        said += f", {asked.pounds:.2f} lb, {asked.mass_kg:.2f} kg"
     if line.count != line.wanted:
         least = f"least run {line.minimum_run:,}, " if line.minimum_run else ""
         said += f"; {least}packs of {line.pack:,}: {line.count:,}"
@@ -178,6 +216,8 @@ def pdf(data: OrderPaper) -> bytes:
                 {
                     "name": vendor.vendor or "No vendor named in the catalogue",
                     "words": f"{vendor.count:,} rivets. {vendor.lead_time}".strip(),
+                    "leave": vendor.leave,
+                    "notes": list(vendor.notes),
                     "lines": [
                         {
                             "code": line.code,

@@ -11,7 +11,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.calc.units import UnknownSize, parse_length
-from witnessmark.records.actions.buying import measure_box, order_came, order_leaves, set_order_risks
+from witnessmark.records.actions.buying import measure_box, order_came, order_leaves, say_wanted_by, set_order_risks
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.hunts import hunts_of
@@ -19,7 +19,7 @@ from witnessmark.records.lookups.orders import RivetOrder, rivet_order
 from witnessmark.records.lookups.plan import here_by
 from witnessmark.records.lookups.rivet_drawings import rivets_to_make
 from witnessmark.records.lookups.seams import rows_seen
-from witnessmark.records.lookups.spares import leave_by
+from witnessmark.records.lookups.spares import holidays, leave_by
 from witnessmark.records.lookups.survey import survey
 from witnessmark.records.lookups.tooling import tools_wanted
 from witnessmark.records.lookups.vendor_times import vendor_times
@@ -40,20 +40,23 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             return asked.refusal(request, why, "/orders/")
         return redirect("orders")
     try:
-        wanted_by = _wanted_by(request)
+        asked_for = _wanted_by(request.GET.get("wanted_by", ""))
     except Refused as why:
         return asked.refusal(request, why, "/orders/")
     rows = rows_seen(aircraft) if aircraft else []
     order = rivet_order(aircraft, rows=rows) if aircraft else None
+    wanted_by = asked_for or (order.risks.wanted_by if order else None)
+    closed = holidays()
     times = vendor_times(now)
     groups = (
         [
             {
                 "vendor": group.vendor,
                 "act_id": uuid.uuid4(),
-                "here": here_by(times[group.vendor.pk].time, now) if group.vendor else None,
-                "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now),
+                "here": here_by(times[group.vendor.pk].time, now, closed) if group.vendor else None,
+                "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now, closed),
                 "combined": group.combined,
+                "least_mass": group.least_mass,
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],
             }
             for group in order.vendors
@@ -73,6 +76,8 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
             "groups": groups,
             "to_make": rivets_to_make(aircraft, order) if aircraft and order else [],
             "wanted_by": wanted_by,
+            "closed": len([day for day in closed if day >= now]),
+            "act_id_wanted": uuid.uuid4(),
             "act_id_risks": uuid.uuid4(),
             "all_vendors": Vendor.objects.order_by("name"),
             "act_id_box": uuid.uuid4(),
@@ -87,9 +92,9 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _wanted_by(request: HttpRequest) -> date | None:
-    """The day on which the rivets are wanted, where one was asked for."""
-    text = request.GET.get("wanted_by", "").strip()
+def _wanted_by(typed: str) -> date | None:
+    """The day on which the rivets are wanted, where one was typed."""
+    text = typed.strip()
     if not text:
         return None
     try:
@@ -127,6 +132,9 @@ def _say(request: HttpRequest, aircraft: Aircraft | None, now: date) -> None:
             length_mm=_figures(request, "length", "Length")[0],
             count=asked.whole(request, "count", "Count"),
         )
+        return
+    if aircraft is not None and request.POST.get("what") == "wanted":
+        say_wanted_by(by=by, act_id=act_id, aircraft=aircraft, wanted_by=_wanted_by(request.POST.get("wanted_by", "")))
         return
     if aircraft is not None and request.POST.get("what") == "risks":
         set_order_risks(

@@ -39,11 +39,15 @@ class ShipmentTotals(Answer):
 
 @dataclass(frozen=True)
 class MinimumOrder:
-    """A vendor's least order: a mass, a count, or words only."""
+    """A vendor's least order: a mass, a count, or words only; `per_size` where it holds for each size by itself."""
 
     as_typed: str
     mass_g: float | None
     count: int | None
+    per_size: bool = False
+
+
+_PER_SIZE = re.compile(r"\s+(?:per|a|each) size\b.*$")
 
 
 def parse_minimum_order(text: str) -> MinimumOrder:
@@ -65,19 +69,23 @@ def parse_minimum_order(text: str) -> MinimumOrder:
     8000.0
     >>> parse_minimum_order("5,000 per size").count
     5000
+    >>> parse_minimum_order("2 kg per size")
+    MinimumOrder(as_typed='2 kg per size', mass_g=2000.0, count=None, per_size=True)
 
     References
     ----------
     none: reads the user's own list.
     """
     plain = text.strip()
+    per_size = bool(_PER_SIZE.search(plain))
+    plain = _PER_SIZE.sub("", plain).strip()
     if not re.fullmatch(r"[0-9.,]*", plain):
         try:
-            return MinimumOrder(text, parse_mass(plain).g, None)
+            return MinimumOrder(text, parse_mass(plain).g, None, per_size)
         except UnknownSize:
             pass
-    match = re.fullmatch(r"([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,9})(?: (?:pieces|pcs|per size|each).*)?", plain)
-    return MinimumOrder(text, None, int(match[1].replace(",", "")) if match else None)
+    match = re.fullmatch(r"([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,9})(?: (?:pieces|pcs|each).*)?", plain)
+    return MinimumOrder(text, None, int(match[1].replace(",", "")) if match else None, per_size)
 
 
 def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None = None) -> ShipmentTotals:

@@ -115,6 +115,70 @@ def rivet_mass(shape: Shape, length_mm: float, alloy: str) -> RivetMass:
     )
 
 
+@dataclass(frozen=True)
+class Weighed:
+    """A line of an order with the mass of one rivet."""
+
+    code: str
+    stock_mm: float
+    holes: int
+    count: int
+    one_g: float
+
+
+def pieces_for_mass(lines: Sequence[Weighed], least_g: float, per_size: bool) -> dict[tuple[str, float], int]:
+    """Return the least count of each line that a seller's least mass asks for.
+
+    Parameters
+    ----------
+    lines : sequence of Weighed
+        All that is ordered from the seller. [-]
+    least_g : float
+        The seller's least order. [g]
+    per_size : bool
+        True where it holds for each size and length by itself, else for the order as a whole. [-]
+
+    Returns
+    -------
+    dict
+        Count by code and stock length; empty where the mass is reached.
+
+    Raises
+    ------
+    ValueError
+        A mass that is not above zero.
+
+    Notes
+    -----
+    What an order as a whole falls short of is filled up in the line with the most holes: it spoils the most.
+
+    Examples
+    --------
+    >>> pieces_for_mass([Weighed("V-3", 8.0, 90, 100, 0.2)], 1000.0, True)
+    {('V-3', 8.0): 5000}
+
+    References
+    ----------
+    spares-practice
+    """
+    if not lines:
+        return {}
+    if not (math.isfinite(least_g) and least_g > 0 and all(line.one_g > 0 for line in lines)):
+        raise ValueError("a mass is above zero")
+    if per_size:
+        want = {(line.code, line.stock_mm): math.ceil(round(least_g / line.one_g, 6)) for line in lines}
+        return {
+            (line.code, line.stock_mm): want[line.code, line.stock_mm]
+            for line in lines
+            if want[line.code, line.stock_mm] > line.count
+        }
+    short_g = least_g - sum(line.count * line.one_g for line in lines)
+    if short_g <= 0:
+        return {}
+    most = max(lines, key=lambda line: line.holes)
+    return {(most.code, most.stock_mm): most.count + math.ceil(round(short_g / most.one_g, 6))}
+
+
 def combined_run(family: str, lines: Sequence[OrderLine]) -> CombinedRun | None:
     """Return what one run for all sizes of a family at one vendor saves against a least run for each line.
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from witnessmark.calc.fasteners.flush import Seating, seating
 from witnessmark.calc.fasteners.holes import EdgeCheck, edge_distance
 from witnessmark.calc.fasteners.joint import Countersink, RowStrength, Sheet, row_strength
-from witnessmark.calc.fasteners.length import INCH_STEP_MM
+from witnessmark.calc.fasteners.length import INCH_STEP_MM, thirtyseconds
 from witnessmark.calc.substitution import sheet
 from witnessmark.calc.tables import load_table
 from witnessmark.calc.working import Answer, working
@@ -123,7 +122,7 @@ def rivet_name(diameter_mm: float, inch: bool, head: str) -> str:
     """
     steps = round(diameter_mm / INCH_STEP_MM)
     if inch and steps and abs(diameter_mm - steps * INCH_STEP_MM) < 0.02:
-        return f"{Fraction(steps, 32)} in {head}"
+        return f"{thirtyseconds(steps)} in {head}"
     return f"{diameter_mm:g} mm {head}"
 
 

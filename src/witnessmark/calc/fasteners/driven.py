@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from witnessmark.calc.fasteners.length import INCH_STEP_MM, METRIC_STEP_MM, Head, System, rivet_length
+from witnessmark.calc.fasteners.length import INCH_STEP_MM, METRIC_STEP_MM, Head, System, rivet_length, thirtyseconds
 from witnessmark.calc.working import Answer, working
 
 LEAST_WIDTH, LEAST_HEIGHT = 1.3, 0.3
@@ -28,13 +28,15 @@ class StockHead:
 
 @dataclass(frozen=True)
 class LengthChoice(Answer):
-    """The rule and the volume side by side, and the stock lengths around them."""
+    """The rule and the volume side by side, and the stock lengths around them; `order_mm` is the length to order."""
 
     rule_mm: float
     volume_mm: float
     rule_stock_mm: float
     best_stock_mm: float
     heads: tuple[StockHead, ...]
+    order_mm: float
+    sentence: str
 
     @property
     def near(self) -> tuple[StockHead, ...]:
@@ -51,6 +53,7 @@ def length_choice(
     head_height_mm: float = 0.0,
     system: System = "metric",
     half_steps: bool = False,
+    order_mm: float | None = None,
 ) -> LengthChoice:
     """Return the length by rule and by volume, and what each near stock length would make.
 
@@ -70,11 +73,13 @@ def length_choice(
         `metric` or `inch`. [-]
     half_steps : bool
         True where metric lengths in steps of 0.5 mm can be had; inch lengths have half sizes always. [-]
+    order_mm : float or None
+        Stock length that the order has already; None for the rule's next one. [mm]
 
     Returns
     -------
     LengthChoice
-        Both lengths and three or more stock lengths, each flagged.
+        Both lengths, three or more stock lengths, each flagged, and which one the order takes and why.
 
     Raises
     ------
@@ -117,6 +122,7 @@ def length_choice(
     last = math.ceil(max(rule.exact_mm, volume, grip_mm + 2.2 * diameter_mm) / step - 1e-9)
     heads = tuple(_head(n * step, grip_mm, fill, diameter_mm) for n in range(first, last + 1) if n * step > fill)
     best = min(heads, key=lambda h: (h.flag != "", abs(h.stock_mm - volume)))
+    ordered = _head(rule.stock_mm if order_mm is None else order_mm, grip_mm, fill, diameter_mm)
     cautions: tuple[str, ...] = ()
     if all(h.flag for h in heads):
         cautions = ("No stock length makes a head within the limits: cut a longer one down.",)
@@ -130,6 +136,7 @@ def length_choice(
                 ("k", head_height_mm, "mm", "flush head"),
                 ("L, rule", rule.exact_mm, "mm", "computed"),
                 ("L, volume", round(volume, 4), "mm", "computed"),
+                ("L, order", ordered.stock_mm, "mm", "the rule, rounded up to the stock step"),
             ],
             ("navedtra-14018-length", "bs275", "mil-hdbk-5h-shop-head", "driving-practice"),
             cautions,
@@ -140,6 +147,30 @@ def length_choice(
         rule_stock_mm=math.ceil(rule.exact_mm / step - 1e-6) * step,
         best_stock_mm=best.stock_mm,
         heads=heads,
+        order_mm=ordered.stock_mm,
+        sentence=_sentence(ordered, rule.exact_mm, volume, best.stock_mm, system),
+    )
+
+
+def _sentence(ordered: StockHead, rule_mm: float, volume_mm: float, best_mm: float, system: System) -> str:
+    """Say in one sentence which of both lengths the order takes, why, and how far the other lies from it."""
+    said = f"{ordered.stock_mm:g} mm"
+    if system == "inch":
+        said = f"{thirtyseconds(round(ordered.stock_mm / INCH_STEP_MM))} in ({ordered.stock_mm:.2f} mm)"
+    apart = rule_mm - volume_mm
+    other = f"by volume {volume_mm:.2f} mm would do, {apart:.2f} mm less" if apart >= 0 else (
+        f"by volume it takes {volume_mm:.2f} mm, {-apart:.2f} mm more"
+    )  # fmt: skip
+    makes = {
+        "": "within the limits",
+        "short": "too narrow",
+        "over-driven": "too wide and thin",
+        "clinch-prone": "and may bend over, so much stands out",
+    }[ordered.flag]
+    end = "" if not ordered.flag else f" Try {best_mm:g} mm on scrap before the order leaves."
+    return (
+        f"Order {said}: the 1.5 D rule gives {rule_mm:.2f} mm and leads, for it is the printed one and a long rivet can be "
+        f"cut; {other}; the ordered one makes a head {ordered.width_over_d:.2f} D wide, {makes}.{end}"
     )
 
 

@@ -206,7 +206,7 @@ def rivet_length(
         label, dash = f"{steps} mm", ""
         sources += ("metric-length-step",)
     else:
-        label = f"{_thirtyseconds(steps)} in"
+        label = f"{thirtyseconds(steps)} in"
         dash = f"{steps // 2}.5" if steps % 2 else str(steps // 2)
         sources += ("ac43.13-1b-4-57",)
     stock = round(steps * step, 9)
@@ -226,7 +226,28 @@ def rivet_length(
     )
 
 
-def _thirtyseconds(count: int) -> str:
+def thirtyseconds(count: int) -> str:
+    """Write a count of 32nds of an inch as the trade does.
+
+    Parameters
+    ----------
+    count : int
+        How many 32nds. [-]
+
+    Returns
+    -------
+    str
+        Such as `13/32`, `1 1/4`.
+
+    Examples
+    --------
+    >>> thirtyseconds(40)
+    '1 1/4'
+
+    References
+    ----------
+    none: arithmetic.
+    """
     whole, part = divmod(count, 32)
     if not part:
         return str(whole)

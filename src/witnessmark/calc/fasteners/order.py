@@ -93,6 +93,7 @@ def roll_up(
     spares: SparesRule | ServiceLevel = SparesRule(),
     packs: Mapping[str, int] | None = None,
     minimum_runs: Mapping[str, int] | None = None,
+    line_runs: Mapping[tuple[str, float], int] | None = None,
 ) -> tuple[OrderLine, ...]:
     """Add up rows of holes into order lines, one a size and stock length.
 
@@ -106,6 +107,8 @@ def roll_up(
         Pieces a pack by code; 1 where a code is not named. [-]
     minimum_runs : mapping or None
         Least count a line by code; none where a code is not named. [-]
+    line_runs : mapping or None
+        Least count of one line by code and stock length in mm, where a seller's least mass asks for it. [-]
 
     Returns
     -------
@@ -136,7 +139,8 @@ def roll_up(
     """
     by_pack = {size_key(code): n for code, n in (packs or {}).items()}
     by_run = {size_key(code): n for code, n in (minimum_runs or {}).items()}
-    if any(n < 1 for n in by_pack.values()) or any(n < 0 for n in by_run.values()):
+    by_line = {(size_key(code), length): n for (code, length), n in (line_runs or {}).items()}
+    if any(n < 1 for n in by_pack.values()) or any(n < 0 for n in (*by_run.values(), *by_line.values())):
         raise ValueError("a pack holds at least 1 and a least run is not negative")
     groups: dict[tuple[str, str], _Group] = {}
     for row in rows:
@@ -149,7 +153,7 @@ def roll_up(
             raise ValueError(f"{row.code} {row.stock_label} stands for {group.stock_mm} mm and for {row.stock_mm} mm")
         group.parts.append((row.row, row.holes))
     lines = [
-        _line(group, spares, by_pack.get(key, 1), by_run.get(key, 0))
+        _line(group, spares, by_pack.get(key, 1), max(by_run.get(key, 0), by_line.get((key, group.stock_mm), 0)))
         for (key, _), group in groups.items()
         if sum(holes for _, holes in group.parts)
     ]

@@ -2,12 +2,13 @@
 
 import uuid
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.actions.survey import freeze_survey
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import ToOrder, rivet_order
 from witnessmark.records.lookups.receiving import KIND as RECEIVED
 from witnessmark.records.lookups.receiving import boxes, match_box
@@ -122,6 +123,20 @@ def set_order_risks(
         return dict(said)
 
     return say("set_order_risks", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
+
+
+def say_wanted_by(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, wanted_by: date | None) -> Result:
+    """Say on which day the rivets are wanted, or take it back with None; screen, command and paper reckon with it."""
+    if wanted_by is not None and not today(aircraft) <= wanted_by <= today(aircraft) + timedelta(days=3660):
+        raise Refused(
+            f"{wanted_by} cannot be: the rivets are wanted between today and ten years from now. Nothing was changed."
+        )
+    said = {"wanted_by": wanted_by.isoformat() if wanted_by else None}
+
+    def do(act: Act) -> Result:
+        return dict(said)
+
+    return say("say_wanted_by", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
 
 
 def order_came(*, by: Person, act_id: uuid.UUID, number: str, came_on: date) -> Result:

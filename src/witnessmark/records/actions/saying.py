@@ -47,6 +47,7 @@ VERBS = {
     "measure_box": "measured a box of rivets",
     "order_came": "took an order in",
     "set_order_risks": "set the chances accepted for the rivet order",
+    "say_wanted_by": "said by when the rivets are wanted",
     "keep_what_if": "kept a what-if",
     "undo": "took back",
     # which fastener it is, and how much of the aircraft was looked at

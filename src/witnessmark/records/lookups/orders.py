@@ -8,7 +8,7 @@ from math import isclose
 from django.db.models import Max
 
 from witnessmark.calc.bags.shipment import parse_minimum_order
-from witnessmark.calc.fasteners.bulk import POUND_G, CombinedRun, combined_run, rivet_mass
+from witnessmark.calc.fasteners.bulk import POUND_G, CombinedRun, Weighed, combined_run, pieces_for_mass, rivet_mass
 from witnessmark.calc.fasteners.catalogue import Shape, built_in
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, roll_up
 from witnessmark.calc.fasteners.spares import ServiceLevel
@@ -97,6 +97,21 @@ class VendorOrder:
     lines: tuple[ToOrder, ...]
 
     @property
+    def least_mass(self) -> str:
+        """Whether the seller's least mass is reached, where he asks for one; it is filled up where the masses are known."""
+        least_g = parse_minimum_order(self.vendor.min_order).mass_g if self.vendor else None
+        if self.vendor is None or least_g is None:
+            return ""
+        unknown = [each.line.code for each in self.lines if each.one_g is None]
+        if unknown:
+            return (
+                f"{self.vendor.name} takes no less than {self.vendor.min_order}. Whether this is enough cannot be said: "
+                f"nobody knows what {', '.join(unknown)} weighs."
+            )
+        pieces = ", ".join(f"{each.line.count:,} of {each.line.code} {each.mass_kg:.2f} kg" for each in self.lines)
+        return f"{self.vendor.name} takes no less than {self.vendor.min_order}: {pieces}."
+
+    @property
     def combined(self) -> tuple[CombinedRun, ...]:
         """One run a family instead of a least run for each size and length, where that saves rivets."""
         if self.vendor is None:
@@ -181,6 +196,10 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
         vendor = group[0].size.vendor
         lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes)
         lines = tuple(_weighed(each, shapes) for each in lines)
+        more = _least_mass(vendor, [each for each in lines if not each.covered])
+        if more:
+            lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes, more)
+            lines = tuple(_weighed(each, shapes) for each in lines)
         covered += [each for each in lines if each.covered]
         short = tuple(each for each in lines if not each.covered)
         if short:
@@ -220,6 +239,7 @@ def _lines(
     on_order: Sequence[OnOrder],
     shelf: Sequence[OnShelf],
     in_boxes: Mapping[str, int],
+    line_runs: Mapping[tuple[str, float], int] | None = None,
 ) -> tuple[ToOrder, ...]:
     sizes = {row.size.code: row.size for row in rows if row.size is not None}
     asked = [
@@ -239,6 +259,7 @@ def _lines(
         spares=spares,
         packs={code: size.pack for code, size in sizes.items() if size.pack},
         minimum_runs=dict.fromkeys(sizes, least) if least else None,
+        line_runs=line_runs,
     )
     return tuple(
         ToOrder(
@@ -257,6 +278,21 @@ def _lines(
         )
         for line in lines
     )
+
+
+def _least_mass(vendor: Vendor | None, lines: Sequence[ToOrder]) -> dict[tuple[str, float], int]:
+    """The pieces that a seller's least mass asks for; none where a mass is not known."""
+    least = parse_minimum_order(vendor.min_order) if vendor is not None else None
+    if least is None or least.mass_g is None:
+        return {}
+    known = [
+        Weighed(each.line.code, each.line.stock_mm, each.line.holes, each.line.count, each.one_g)
+        for each in lines
+        if each.one_g is not None
+    ]
+    if len(known) < len(lines) and not least.per_size:
+        return {}
+    return pieces_for_mass(known, least.mass_g, least.per_size)
 
 
 def _weighed(each: ToOrder, shapes: Mapping[str, Shape]) -> ToOrder:

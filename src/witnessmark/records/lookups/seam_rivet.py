@@ -70,6 +70,7 @@ def length_and_head(seen: RowSeen) -> LengthAndHead:
                 tall,
                 "inch" if inch else "metric",
                 half,
+                seen.length.stock_mm,
             )
             for half in (not inch, False)
         )

@@ -8,7 +8,7 @@ from django.db.models import Count, Sum
 
 from witnessmark.calc.fasteners.spares import Used, leave_days_before
 from witnessmark.calc.plan.lead_times import Triple
-from witnessmark.records.models import Act, Aircraft, HoleFilled, HoleState, Order, Vendor
+from witnessmark.records.models import Act, Aircraft, DayOff, HoleFilled, HoleState, Order, Vendor
 
 
 @dataclass(frozen=True)
@@ -18,6 +18,7 @@ class OrderRisks:
     short_at_most: float = 0.05
     late_at_most: float = 0.2
     by: str = ""
+    wanted_by: date | None = None
 
     @property
     def short_percent(self) -> float:
@@ -29,16 +30,24 @@ class OrderRisks:
 
 
 def order_risks(aircraft: Aircraft) -> OrderRisks:
-    """The chances that the lead set last."""
-    act = (
-        Act.objects.filter(verb="set_order_risks", aircraft=aircraft, undone_by=None)
+    """The chances that the lead set last, and the day on which the rivets are wanted, as it was said last."""
+    acts = {
+        act.verb: act
+        for act in Act.objects.filter(verb__in=("set_order_risks", "say_wanted_by"), aircraft=aircraft, undone_by=None)
         .select_related("person")
-        .order_by("-recorded_at")
-        .first()
-    )
-    if act is None:
-        return OrderRisks()
-    return OrderRisks(act.said["short_at_most"], act.said["late_at_most"], act.person.name)
+        .order_by("recorded_at")
+    }
+    said = acts["say_wanted_by"].said["wanted_by"] if "say_wanted_by" in acts else None
+    wanted_by = date.fromisoformat(said) if said else None
+    risks = acts.get("set_order_risks")
+    if risks is None:
+        return OrderRisks(wanted_by=wanted_by)
+    return OrderRisks(risks.said["short_at_most"], risks.said["late_at_most"], risks.person.name, wanted_by)
+
+
+def holidays() -> frozenset[date]:
+    """The days on which nobody works; sellers are taken to rest on them, too."""
+    return frozenset(DayOff.objects.filter(person=None).values_list("day", flat=True))
 
 
 def used_up(on_shelf: Mapping[int, int]) -> tuple[Used, ...]:
@@ -89,8 +98,14 @@ class LeaveBy:
     late_already: bool
 
 
-def leave_by(vendor: Vendor | None, late_at_most: float, wanted_by: date | None, now: date) -> LeaveBy | None:
-    """The last day to leave; Monday to Friday, without holidays. None where the vendor names no time."""
+def leave_by(
+    vendor: Vendor | None,
+    late_at_most: float,
+    wanted_by: date | None,
+    now: date,
+    closed: frozenset[date] = frozenset(),
+) -> LeaveBy | None:
+    """The last day to leave, Monday to Friday but for the days that are `closed`. None where the vendor names no time."""
     days = days_of(vendor)
     if days is None:
         return None
@@ -98,9 +113,9 @@ def leave_by(vendor: Vendor | None, late_at_most: float, wanted_by: date | None,
     if wanted_by is None:
         return LeaveBy(before, None, False)
     day, left = wanted_by, before
-    while day.weekday() > 4:
+    while day.weekday() > 4 or day in closed:
         day -= timedelta(days=1)
     while left:
         day -= timedelta(days=1)
-        left -= day.weekday() < 5
+        left -= day.weekday() < 5 and day not in closed
     return LeaveBy(before, day, day < now)
