@@ -24,6 +24,7 @@ from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import rivet_order
 from witnessmark.records.lookups.seams import rows_seen, seam_drawn
 from witnessmark.records.lookups.spares import holidays, leave_by
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Act, DayOff, MeasuredSize
 
 pytestmark = pytest.mark.django_db
@@ -146,9 +147,11 @@ def test_the_day_on_which_they_are_wanted_is_said_once_and_stands_on_screen_comm
     with pytest.raises(NotAllowed):
         say_wanted_by(by=shop.owner, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=date(2031, 6, 2))
     say_wanted_by(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, wanted_by=date(2031, 6, 2))
-    leave = leave_by(shop.vendor, 0.2, date(2031, 6, 2), now, frozenset({date(2031, 5, 29)}))
+    learned = vendor_times(now)[shop.vendor.pk].time
+    leave = leave_by(shop.vendor, 0.2, date(2031, 6, 2), now, frozenset({date(2031, 5, 29)}), learned)
     assert leave is not None
     assert leave.day is not None
+    assert leave.working_days == math.ceil(learned.four_in_five)
     assert holidays() == {date(2031, 5, 29)}
     told = to_dict(rivet_order(shop.aircraft), now)
     assert (told["wanted_by"], told["vendors"][0]["leave"]["day"]) == (date(2031, 6, 2), leave.day)

@@ -27,7 +27,11 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from witnessmark.records.lookups.orders import RivetOrder, ToOrder
+    from collections.abc import Mapping
+
+    from witnessmark.calc.plan.lead_times import LeadTime
+    from witnessmark.records.lookups.orders import RivetOrder, ToOrder, VendorOrder
+    from witnessmark.records.lookups.vendor_times import VendorTime
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -69,7 +73,7 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
     vendors = []
     for group in order.vendors:
         here = here_by(times[group.vendor.pk].time, leaves, closed) if group.vendor else None
-        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves, closed)
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, leaves, closed, _time(times, group))
         vendors.append(
             {
                 "code": group.vendor.code if group.vendor else None,
@@ -173,6 +177,10 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
     }
 
 
+def _time(times: "Mapping[int, VendorTime]", group: "VendorOrder") -> "LeadTime | None":
+    return times[group.vendor.pk].time if group.vendor else None
+
+
 def _service(each: "ToOrder") -> dict[str, Any]:
     service = each.line.service
     if service is None:
@@ -195,14 +203,16 @@ def _shelf(each: "ToOrder") -> list[dict[str, Any]]:
 
 def _say(order: "RivetOrder", now: date, wanted_by: date | None) -> None:
     from witnessmark.records.lookups.spares import holidays, leave_by
+    from witnessmark.records.lookups.vendor_times import vendor_times
 
     wanted_by, closed = wanted_by or order.risks.wanted_by, holidays()
+    times = vendor_times(now)
     print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
     for row in order.not_looked_at:
         print(f"  Row {row.name}. {row.why_no_length}")
     for group in order.vendors:
         print(f"\n{group.vendor.name if group.vendor else 'No vendor is named'}")
-        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, now, closed)
+        leave = leave_by(group.vendor, order.risks.late_at_most, wanted_by, now, closed, _time(times, group))
         if leave:
             when = f"by {leave.day}" if leave.day else f"{leave.working_days} working days before it is wanted"
             past = " That is past." if leave.late_already else ""

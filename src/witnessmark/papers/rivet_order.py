@@ -9,6 +9,7 @@ from witnessmark.papers.typesetting import Stamp, stamp_for, typeset
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import RivetOrder, ToOrder, VendorOrder, rivet_order
 from witnessmark.records.lookups.spares import holidays, leave_by
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Aircraft
 
 
@@ -103,7 +104,8 @@ def _day(day: date) -> str:
 def _leave(group: VendorOrder, found: RivetOrder, now: date, closed: frozenset[date]) -> str:
     """By when it must leave, at the chance of coming too late that was accepted."""
     risks = found.risks
-    leave = leave_by(group.vendor, risks.late_at_most, risks.wanted_by, now, closed)
+    learned = vendor_times(now)[group.vendor.pk].time if group.vendor else None
+    leave = leave_by(group.vendor, risks.late_at_most, risks.wanted_by, now, closed, learned)
     if leave is None:
         return ""
     late = f"too late with at most {risks.late_percent:g} %"

@@ -54,7 +54,11 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
                 "vendor": group.vendor,
                 "act_id": uuid.uuid4(),
                 "here": here_by(times[group.vendor.pk].time, now, closed) if group.vendor else None,
-                "leave": leave_by(group.vendor, order.risks.late_at_most, wanted_by, now, closed),
+                "leave": leave_by(
+                    group.vendor, order.risks.late_at_most, wanted_by, now, closed, times[group.vendor.pk].time
+                )
+                if group.vendor
+                else None,
                 "combined": group.combined,
                 "least_mass": group.least_mass,
                 "lines": [(each, each.line.working.to_dict()) for each in group.lines],

@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
 from django.db.models import Count, Sum
 
 from witnessmark.calc.fasteners.spares import Used, leave_days_before
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import LeadTime, Triple
 from witnessmark.records.models import Act, Aircraft, DayOff, HoleFilled, HoleState, Order, Vendor
 
 
@@ -104,12 +105,16 @@ def leave_by(
     wanted_by: date | None,
     now: date,
     closed: frozenset[date] = frozenset(),
+    learned: LeadTime | None = None,
 ) -> LeaveBy | None:
-    """The last day to leave, Monday to Friday but for the days that are `closed`. None where the vendor names no time."""
+    """The last day to leave, Monday to Friday but for the days that are `closed`. None where the vendor names no time.
+
+    By what his deliveries taught where that is given, else by his own three figures alone.
+    """
     days = days_of(vendor)
     if days is None:
         return None
-    before = leave_days_before(days, late_at_most)
+    before = ceil(learned.quantile(1 - late_at_most)) if learned else leave_days_before(days, late_at_most)
     if wanted_by is None:
         return LeaveBy(before, None, False)
     day, left = wanted_by, before
