@@ -7,6 +7,7 @@ from witnessmark.web import (
     bench,
     calendar_link,
     certificates,
+    decision,
     families,
     fastener,
     find,
@@ -64,6 +65,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *survey.urls,
     *rivet.urls,
     *findings.urls,
+    *decision.urls,
 ]
 handler400 = "witnessmark.web.errors.bad_request"
 handler403 = "witnessmark.web.errors.not_allowed"

@@ -1,12 +1,28 @@
 """What is found on a piece, what is decided, and steps of its route that are done."""
 
+import json
 import uuid
+from collections.abc import Mapping
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Max
 
+from witnessmark.records.actions.answers import inputs_sha256, keep_answer, rely_on
 from witnessmark.records.actions.saying import WRITERS, Refused, Result, say
-from witnessmark.records.models import Act, Aircraft, Decision, DecisionKind, Finding, Person, Piece, Place, Role, Step
+from witnessmark.records.models import (
+    Act,
+    Aircraft,
+    Decision,
+    DecisionKind,
+    EngineeringWord,
+    Finding,
+    Person,
+    Piece,
+    Place,
+    Role,
+    Step,
+)
 from witnessmark.records.words import search_words
 
 
@@ -68,11 +84,14 @@ def decide(
     kind: str,
     reason: str,
     scrap_twice: bool = False,
+    sheet: Mapping[str, Any] | None = None,
+    before_engineering: bool = False,
     happened_at: datetime | None = None,
 ) -> Result:
     """Decide what is done with a piece; a reversal is a new decision, and the reason is kept.
 
-    It settles every open finding on this piece. Scrapping an original is asked twice.
+    It settles every open finding on this piece. Scrapping an original is asked twice, and moves nothing: the original is
+    kept as pattern until the hand-over. `sheet` is the decision sheet he had before him; it is frozen with the act.
     """
     if kind not in DecisionKind.values:
         raise Refused(f"'{kind}' is no decision. Nothing was changed. It is one of {', '.join(DecisionKind.values)}.")
@@ -81,12 +100,30 @@ def decide(
     if kind == DecisionKind.SCRAP and not scrap_twice:
         raise Refused("Scrapping is asked twice. Nothing was changed. Say again that it is to be scrapped.")
 
+    asked = [] if before_engineering or kind in (DecisionKind.REMAKE, DecisionKind.SCRAP) else _with_engineering(piece)
+    if asked:
+        raise Refused(
+            f"{asked[0]} is with engineering and not answered. Nothing was changed. Wait for the answer, or say that you "
+            "decide before it."
+        )
+
     def do(act: Act) -> Result:
+        if sheet is not None:
+            kept = keep_answer(
+                "decision sheet",
+                f"piece {piece.pk}",
+                inputs={"piece": piece.pk, "sheet": sheet_sha256(sheet)},
+                result=dict(sheet),
+                working=dict(sheet.get("working") or {}),
+            )
+            rely_on(act, kept)
         decision = Decision.objects.create(piece=piece, kind=kind, reason=reason.strip(), by=by, act=act)
         settled = Finding.objects.filter(piece=piece, state="open").update(state="decided")
         return {"decision": decision.kind, "findings": settled}
 
     said = {"piece": piece.pk, "kind": kind, "reason": reason.strip(), "scrap_twice": scrap_twice}
+    if before_engineering:
+        said["before_engineering"] = True
     return say(
         "decide",
         by=by,
@@ -97,6 +134,22 @@ def decide(
         roles=(Role.LEAD,),
         happened_at=happened_at,
     )
+
+
+def sheet_sha256(sheet: Mapping[str, Any]) -> str:
+    """Hash a decision sheet; one changed figure gives another hash."""
+    return inputs_sha256(json.loads(json.dumps(sheet, default=str)))
+
+
+def _with_engineering(piece: Piece) -> list[str]:
+    """Numbers of the open findings on a piece that engineering was asked about and did not answer."""
+    last = {
+        word.finding.number: word.kind
+        for word in EngineeringWord.objects.filter(finding__piece=piece, finding__state="open").select_related(
+            "finding"
+        )
+    }
+    return sorted(number for number, kind in last.items() if kind == "asked")
 
 
 def finish_step_in(act: Act, step: Step) -> None:

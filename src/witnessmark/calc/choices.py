@@ -1,0 +1,350 @@
+"""The five choices for a part side by side: what each does to mass, balance, strength, couples, heat and originality.
+
+What nobody knows is said to be unknown; it is never nought.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from witnessmark.calc.balance import Item, balance
+from witnessmark.calc.substitution import Substitution, UnknownSheet, sheet, substitute
+from witnessmark.calc.surface.galvanic import couple, metal_touched
+from witnessmark.calc.surface.heat_caps import fahrenheit, heat_cap
+from witnessmark.calc.tables import OutsideTable
+from witnessmark.calc.working import Answer, working
+
+CHOICES = ("reuse", "repair", "remake", "substitute", "scrap")
+ASPECTS = {
+    "hours": "Hours",
+    "days": "Days, by the plan",
+    "money": "Money",
+    "mass": "Mass",
+    "balance": "Centre of gravity",
+    "strength": "Strength, by the original",
+    "stiffness": "Bending stiffness, by the original",
+    "couples": "What it touches",
+    "bends": "Bends",
+    "heat": "Heat it may see",
+    "originality": "Originality",
+    "gone": "What cannot be undone",
+}
+
+
+@dataclass(frozen=True)
+class Said:
+    """One cell of the sheet. Without a value and not `known` it is unknown, and says what would make it known."""
+
+    words: str
+    known: bool = True
+    value: float | None = None
+    come_from: str = ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What is known of the part; None and empty are unknown."""
+
+    material: str = ""
+    finish: str = ""
+    thickness_mm: float | None = None
+    mass_g: float | None = None
+    arm_mm: float | None = None
+    weighed_kg: float | None = None
+    weighed_cg_mm: float | None = None
+    left_share: float | None = None
+    pit_mm: float | None = None
+    touches: tuple[str, ...] = ()
+    new_material: str = ""
+    new_thickness_mm: float | None = None
+    reckoned: Mapping[str, Mapping[str, Said]] = field(default_factory=dict)  # choice -> aspect -> typed or planned
+    mass_change_g: Mapping[str, float] = field(default_factory=dict)  # choice -> typed change
+
+
+@dataclass(frozen=True)
+class Choices(Answer):
+    """The whole sheet: choice, then aspect; and the substitution where one was reckoned."""
+
+    cells: Mapping[str, Mapping[str, Said]]
+    substitution: Substitution | None
+    substitution_words: str
+
+    def rows(self) -> list[tuple[str, list[tuple[str, Said]]]]:
+        """Return the sheet by aspect, the five choices side by side.
+
+        Returns
+        -------
+        list
+            Heading, then choice and cell in the order of the five.
+
+        Examples
+        --------
+        >>> [heading for heading, _ in weigh(Facts()).rows()][:2]
+        ['Hours', 'Days, by the plan']
+
+        References
+        ----------
+        none: words only.
+        """
+        return [(words, [(c, self.cells[c][key]) for c in CHOICES]) for key, words in ASPECTS.items()]
+
+
+def _unknown(why: str) -> Said:
+    return Said(f"unknown: {why}", known=False)
+
+
+def _mass(kind: str, facts: Facts, new: Substitution | None) -> Said:
+    if kind in facts.mass_change_g:
+        change = facts.mass_change_g[kind]
+        return Said(f"{change:+,.0f} g", value=change, come_from="as reckoned")
+    if kind == "reuse":
+        return Said("as it is", value=0.0, come_from="nothing is added or taken off")
+    if kind == "repair":
+        return _unknown("write what the repair adds")
+    if kind == "remake":
+        return Said("as the original, in its material and thickness", value=0.0, come_from="like for like")
+    if kind == "scrap":
+        if facts.mass_g is None:
+            return _unknown("it was not weighed")
+        return Said(f"{-facts.mass_g:+,.0f} g, its place empty", value=-facts.mass_g, come_from="weighed")
+    if new is None:
+        return _unknown("name the sheet it would be made of")
+    if facts.mass_g is None:
+        return Said(f"unknown: it was not weighed; {new.mass_ratio:.2f} of whatever it weighs", known=False)
+    change = facts.mass_g * (new.mass_ratio - 1)
+    return Said(f"{change:+,.0f} g, {new.mass_ratio:.2f} of the original", value=change, come_from="rho t, new by old")
+
+
+def _moved(facts: Facts, change_g: float | None) -> Said:
+    if change_g is None:
+        return _unknown("first say the mass")
+    if change_g == 0:
+        return Said("does not move", value=0.0)
+    if facts.arm_mm is None:
+        return _unknown("its station is not written as an arm")
+    moment = change_g / 1000 * facts.arm_mm
+    if not facts.weighed_kg or facts.weighed_cg_mm is None or facts.mass_g is None:
+        return Said(
+            f"{moment:+,.1f} kg mm of moment; how far that moves it is unknown until more is weighed", known=False
+        )
+    kg = facts.mass_g / 1000
+    rest_kg = facts.weighed_kg - kg
+    if rest_kg <= 0:
+        return Said(f"{moment:+,.1f} kg mm of moment; nothing else is weighed", known=False)
+    rest = Item(
+        "the rest that is weighed", rest_kg, (facts.weighed_kg * facts.weighed_cg_mm - kg * facts.arm_mm) / rest_kg
+    )
+    before = balance([rest, Item("old", kg, facts.arm_mm)]).known_cg_mm
+    after = balance([rest, Item("new", max(0.0, kg + change_g / 1000), facts.arm_mm)]).known_cg_mm
+    if before is None or after is None:
+        return _unknown("nothing is weighed")
+    shift = after - before
+    way = "aft" if shift > 0 else "forward"
+    return Said(f"{abs(shift):.2f} mm {way}, of the {facts.weighed_kg:,.0f} kg weighed so far", value=shift)
+
+
+def _strength(kind: str, facts: Facts, new: Substitution | None, power: int) -> Said:
+    if kind == "scrap":
+        return Said("none: its place stays empty", value=0.0)
+    if kind == "remake":
+        return Said("as the original, in its material and temper", value=1.0, come_from="like for like")
+    if kind == "substitute":
+        if new is None:
+            return _unknown("name the sheet it would be made of")
+        if power == 1:
+            words = f"{new.strength_ratio:.2f} in tension, {new.bending_strength_ratio:.2f} in bending"
+            return Said(
+                words, value=min(new.strength_ratio, new.bending_strength_ratio), come_from="F t, F t2, new by old"
+            )
+        return Said(
+            f"{new.bending_stiffness_ratio:.2f}", value=new.bending_stiffness_ratio, come_from="E t3, new by old"
+        )
+    if kind == "repair":
+        return _unknown("it is what the repair's drawing makes it")
+    if facts.left_share is None:
+        return _unknown("the metal left was not measured")
+    left = facts.left_share**power
+    how = "t" if power == 1 else "t3"
+    return Said(f"{left:.2f} at the worst place, as flat sheet", value=left, come_from=f"metal left, {how}")
+
+
+def _couples(surface: str, touches: tuple[str, ...]) -> Said:
+    if not touches:
+        return _unknown("nothing says what it touches")
+    if not surface:
+        return _unknown("its material is not named")
+    alike: dict[str, list[str]] = {}
+    open_ends = []
+    for other in dict.fromkeys(touches):
+        try:
+            alike.setdefault(couple(surface, other).sentence, []).append(other)
+        except OutsideTable:
+            open_ends.append(other)
+    said = [f"{', '.join(others)}: {sentence}" for sentence, others in alike.items()]
+    if open_ends:
+        said.append(
+            f"unknown beside {', '.join(open_ends)}: the order of metals, as far as it was read, does not hold both."
+        )
+    return Said(" ".join(said), known=not open_ends)
+
+
+def _heat(material: str) -> Said:
+    cap = heat_cap(material) if material else None
+    if cap is None:
+        return _unknown("alloy or temper is not known, so the engineer names the cap")
+    sense = "below" if cap.below else "at most"
+    return Said(f"{sense} {cap.max_c:.0f} C ({fahrenheit(cap.max_c):.0f} F), {cap.material_temper}", value=cap.max_c)
+
+
+def _originality(kind: str) -> Said:
+    return Said(
+        {
+            "reuse": "the original stays",
+            "repair": "the original stays, with what the repair adds or takes",
+            "remake": "a copy flies; the original is kept as its pattern",
+            "substitute": "a copy in another material or size flies; the original is kept as its pattern",
+            "scrap": "the original is lost to the aircraft; it is kept as pattern until the hand-over",
+        }[kind]
+    )
+
+
+def _gone(kind: str, facts: Facts) -> Said:
+    if kind == "reuse":
+        return Said("nothing")
+    if kind == "repair":
+        cut = (
+            f"{facts.pit_mm:.2f} mm blended out at the worst pit"
+            if facts.pit_mm
+            else "metal that is cut, drilled or blended"
+        )
+        return Said(f"{cut} does not come back")
+    if kind == "scrap":
+        return Said("the original itself, once the aircraft is handed over; not before")
+    return Said("nothing of the original, while it is kept as pattern")
+
+
+def _substitution(facts: Facts) -> tuple[Substitution | None, str]:
+    if not facts.new_material:
+        return None, "No sheet is named to make it of."
+    if facts.thickness_mm is None:
+        return None, "The original's thickness is not known: measure it beside the damage."
+    held = [other for other in facts.touches if _held(other)]
+    try:
+        return substitute(
+            sheet(facts.material), facts.thickness_mm, sheet(facts.new_material), facts.new_thickness_mm, held
+        ), ""
+    except (UnknownSheet, OutsideTable, ValueError) as why:
+        return None, str(why)
+
+
+def _held(other: str) -> bool:
+    try:
+        metal_touched(other)
+    except OutsideTable:
+        return False
+    return True
+
+
+def weigh(facts: Facts) -> Choices:
+    """Lay the five choices side by side.
+
+    Parameters
+    ----------
+    facts : Facts
+        What is known of the part, and what people reckoned of each choice. [-]
+
+    Returns
+    -------
+    Choices
+        A cell for each choice and aspect; what is unknown says so and what would make it known.
+
+    Raises
+    ------
+    ValueError
+        A share of metal left that is not between nought and one.
+
+    Notes
+    -----
+    Metal left counts as flat sheet: tension goes with t, bending stiffness with t^3. Joints, buckling and fatigue are not
+    weighed. The centre of gravity is that of what is weighed so far, not the aircraft's.
+
+    Examples
+    --------
+    >>> cells = weigh(Facts(material="2024-T3 sheet", mass_g=1000, left_share=0.8)).cells
+    >>> cells["reuse"]["stiffness"].words, cells["repair"]["money"].known
+    ('0.51 at the worst place, as flat sheet', False)
+
+    References
+    ----------
+    bending-theory
+    moments-about-datum
+    mil-std-889b
+    heat-caps
+    """
+    if facts.left_share is not None and not (math.isfinite(facts.left_share) and 0 <= facts.left_share <= 1):
+        raise ValueError("the share of metal left lies between nought and one")
+    new, why_not = _substitution(facts)
+    surface = f"{facts.finish} {facts.material}".strip() if "plat" in facts.finish.lower() else facts.material
+    cells: dict[str, dict[str, Said]] = {}
+    for kind in CHOICES:
+        typed = facts.reckoned.get(kind, {})
+        other = kind == "substitute"
+        mass = _mass(kind, facts, new)
+        alone, nothing = Said("none: its place stays empty"), Said("none on this piece", value=0.0)
+        made_of = (facts.new_material or "") if other else facts.material
+        own = {
+            "hours": nothing if kind == "scrap" else _unknown("nobody reckoned it"),
+            "days": nothing if kind == "scrap" else _unknown("first say the hours"),
+            "money": nothing if kind == "scrap" else _unknown("nobody reckoned it"),
+            "mass": mass,
+            "balance": _moved(facts, mass.value),
+            "strength": _strength(kind, facts, new, 1),
+            "stiffness": _strength(kind, facts, new, 3),
+            "couples": alone if kind == "scrap" else _couples(made_of if other else surface, facts.touches),
+            "bends": _bends(kind, new),
+            "heat": alone if kind == "scrap" else _heat(made_of),
+            "originality": _originality(kind),
+            "gone": _gone(kind, facts),
+        }
+        cells[kind] = {key: typed.get(key, own[key]) for key in ASPECTS}
+    cautions = [
+        "Unknown is not nought: what nobody knows weighs as much as you fear.",
+        "Joints, buckling and fatigue are not weighed. Major repair and substitution: licensed inspector, authority.",
+    ]
+    cautions += [c for c in (new.cautions if new else ()) if c not in cautions]
+    return Choices(
+        working=working(
+            "mass: rho t; centre of gravity: moments before and after; strength F t, F t2; bending stiffness E t3",
+            [
+                ("material", facts.material or "not written", "-", "record"),
+                ("thickness", facts.thickness_mm if facts.thickness_mm is not None else "not known", "mm", "measured"),
+                ("mass", facts.mass_g if facts.mass_g is not None else "not weighed", "g", "record"),
+                ("arm", facts.arm_mm if facts.arm_mm is not None else "not known", "mm", "station"),
+                (
+                    "metal left, worst",
+                    facts.left_share if facts.left_share is not None else "not measured",
+                    "-",
+                    "findings",
+                ),
+                ("touches", ", ".join(facts.touches) or "not written", "-", "rows and typed"),
+            ],
+            ("bending-theory", "moments-about-datum", "mil-std-889b", "heat-caps", *(new.sources if new else ())),
+            tuple(cautions),
+            "One part; flat sheet, elastic.",
+        ),
+        cells=cells,
+        substitution=new,
+        substitution_words=why_not,
+    )
+
+
+def _bends(kind: str, new: Substitution | None) -> Said:
+    if kind != "substitute":
+        return Said(
+            "as they are" if kind in ("reuse", "repair") else "as the original's" if kind == "remake" else "none"
+        )
+    if new is None:
+        return _unknown("name the sheet it would be made of")
+    return Said(new.bend_words, known=new.bend is not None)
