@@ -8,8 +8,9 @@ from witnessmark.calc.plan.calendars import Bench, Person, Shop
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Job, Link, Network
 from witnessmark.calc.plan.lead_times import Triple
-from witnessmark.calc.plan.shop_project import Wishes, better_plans, in_arrays
+from witnessmark.calc.plan.shop_project import better_plans, in_arrays
 from witnessmark.calc.plan.solve import solve
+from witnessmark.calc.plan.yesterday import Wishes
 
 TUESDAY = date(2026, 5, 12)
 

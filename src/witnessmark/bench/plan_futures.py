@@ -168,8 +168,9 @@ def replan(full: bool) -> tuple[float, str]:
     The note gives the share of next week's jobs that moved, of which the goal is at most 0.05.
     """
     from witnessmark.calc.plan.feasible import breaches
-    from witnessmark.calc.plan.shop_project import Wishes, better_plans
+    from witnessmark.calc.plan.shop_project import better_plans
     from witnessmark.calc.plan.solve import solve
+    from witnessmark.calc.plan.yesterday import Wishes
 
     network, shop = shop_of(300)
     old = solve(network, shop)

@@ -7,9 +7,12 @@ import argparse
 import os
 import signal
 import threading
+import time
 
 # How long an idle worker sleeps before it looks again.
 PAUSE_S = 1.0
+# How often an idle worker looks whether the record went on since the last plan.
+LOOK_S = 10.0
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -29,13 +32,17 @@ def run(args: argparse.Namespace) -> int:
     open_record()
     from django.db import OperationalError, close_old_connections
 
+    from witnessmark.records.watch import Watch
     from witnessmark.records.work import do_one
 
-    done = 0
+    done, watch, looked_at = 0, Watch(), time.monotonic()
     while not told.is_set() and (not args.parent or os.getppid() == args.parent):
         close_old_connections()
         try:
             worked = do_one(told.is_set)
+            if not (worked or args.once) and time.monotonic() - looked_at > LOOK_S:
+                looked_at = time.monotonic()
+                watch.look()
         except OperationalError:
             if args.once:
                 raise

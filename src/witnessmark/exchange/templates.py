@@ -70,6 +70,7 @@ FORMS = (
         "craft | sheet metal, wood, machining, fitting, inspection ... | sheet metal",
         "hours_per_day | hours at the bench in a day | 8",
         "days | Mon-Fri, or Tue,Thu | Mon-Fri",
+        "continuous | yes: once begun he wants work without gaps | no",
         "note | anything | ",
     ),
     _form(

@@ -7,7 +7,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.plan import finish_sentence, make_plan, plan_lines
+from witnessmark.records.lookups.plan import bound_sentence, finish_sentence, kept_words, make_plan, plan_lines
 
 SHOWN = 200
 
@@ -26,6 +26,8 @@ def plan_screen(request: HttpRequest) -> HttpResponse:
         {
             "plan": plan,
             "say": finish_sentence(plan) if plan and plan.proved else "There is no plan to show.",
+            "bound": bound_sentence(plan) if plan and plan.proved else "",
+            "kept": kept_words(plan) if plan else "",
             "lines": shown,
             "count": len(lines),
             "more": len(lines) - len(shown),

@@ -20,13 +20,14 @@ MON_FRI = frozenset(range(5))
 
 @dataclass(frozen=True)
 class Person:
-    """Somebody who can be given work. `weekdays`: Monday is 0."""
+    """Somebody who can be given work. `weekdays`: Monday is 0. `continuous`: wants no gaps once he has begun."""
 
     name: str
     crafts: frozenset[str]
     hours_per_day: float = 8.0
     weekdays: frozenset[int] = MON_FRI
     absent: frozenset[date] = frozenset()
+    continuous: bool = False
 
     def __post_init__(self) -> None:
         if not 0 <= self.hours_per_day <= 16:

@@ -170,10 +170,11 @@ def why_it_waits(schedule: Schedule, network: Network, key: str) -> list[WaitSte
             continue
         entry = schedule.by_key[key]
         kind, which = entry.bound_by.kind, entry.bound_by.which
-        if kind in ("today", "release", "calendar"):
+        if kind in ("today", "release", "kept", "calendar"):
             said = {
                 "today": "it can start now",
                 "release": f"it may not start before {spoken_day(entry.start_date)}",
+                "kept": f"it stays on {spoken_day(entry.start_date)}, where the last plan had it",
                 "calendar": f"{which} is not here before {spoken_day(entry.start_date)}",
             }[kind]
             # Who is not here on the day would have been waited for anyway where the job before ended just then.

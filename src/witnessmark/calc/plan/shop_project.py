@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from math import ceil
 from typing import Any
@@ -14,6 +14,7 @@ from witnessmark.calc.plan.calendars import DAY, OPENING, Shop, VendorClock, Wor
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.project import ALWAYS, VENDOR, Project
 from witnessmark.calc.plan.solve import Schedule, lag_quarters, solve
+from witnessmark.calc.plan.yesterday import Course, Wishes, carried_on, given_to, started_first
 
 
 @dataclass(frozen=True)
@@ -134,23 +135,6 @@ def _vendor_times(shop: Shop, horizon: int) -> tuple[Any, Any, Any]:
     return np.minimum(leaves, horizon), number[units // DAY], np.array(opening)
 
 
-@dataclass(frozen=True)
-class Wishes:
-    """What a plan is held to beside an early end. Weights are hours of the end that one of them is worth.
-
-    `yesterday`: starts of the last plan, whose jobs of the next `steady_days` should stay where they are, with the same people.
-    `continuous`: people who should have no gaps between their first and their last job.
-    """
-
-    yesterday: Mapping[str, int] | None = None
-    yesterday_people: Mapping[str, str] | None = None
-    steady_days: int = 7
-    moved_hours: float = 100.0
-    late_hours: float = 24.0
-    continuous: frozenset[str] = frozenset()
-    gap_hours: float = 0.25
-
-
 def cost_of(arrays: InArrays, network: Network, wishes: Wishes) -> Callable[[Any, Any], float]:
     """Return what a schedule costs: late days first, then its end, then changes, gaps and how late the urgent end.
 
@@ -218,11 +202,12 @@ def cost_of(arrays: InArrays, network: Network, wishes: Wishes) -> Callable[[Any
 
 @dataclass(frozen=True)
 class SoFar:
-    """The best plan so far, after so many passes; `least`: an end proved to be the least, in quarter-hours."""
+    """The best plan so far and how it is laid, after so many passes; `least`: an end proved to be the least, in quarter-hours."""
 
     schedule: Schedule
     passes: int
     least: int
+    course: Course = field(default_factory=Course)
 
     @property
     def over_bound(self) -> float:
@@ -271,20 +256,21 @@ def better_plans(network: Network, shop: Shop, wishes: Wishes | None = None, see
     kolisch-1996
     """
     wishes = wishes or Wishes()
-    kept = kept_back(network, wishes, shop)
-    network = _same_people(network, wishes, kept, shop)
-    old = sorted(wishes.yesterday or {}, key=lambda key: (wishes.yesterday or {})[key])
-    first = solve(network, shop, merged(network, old) if old else (), kept)
+    course = carried_on(network, shop, wishes)
+    kept = dict(course.held)
+    free, network = network, given_to(network, dict(course.given), shop)
+    first = solve(network, shop, course.order, kept)
     if not first.entries:
-        yield SoFar(first, 0, 0)
+        yield SoFar(first, 0, 0, course)
         return
     arrays = in_arrays(network, shop, first, kept)
     from witnessmark.calc.plan.bounds import least_finish
 
-    least = least_finish(arrays.project)
+    # No plan can end earlier, not even one that moves all that is kept back.
+    least = least_finish(in_arrays(free, shop, first).project if kept else arrays.project)
     price = cost_of(arrays, network, wishes)
     best, lowest = first, _priced(first, arrays, price)
-    yield SoFar(best, 0, least)
+    yield SoFar(best, 0, least, course)
     from witnessmark.calc.plan.improve import improved
 
     at_engine = float("inf")
@@ -292,110 +278,12 @@ def better_plans(network: Network, shop: Shop, wishes: Wishes | None = None, see
         now = price(placed.start, placed.finish)
         if now < at_engine and now < lowest:
             at_engine = now
-            tried = solve(network, shop, [arrays.keys[j] for j in placed.order], kept)
+            order = started_first(network, [arrays.keys[j] for j in placed.order])
+            tried = solve(network, shop, order, kept)
             cost = _priced(tried, arrays, price)
             if cost < lowest and len(tried.cannot) <= len(best.cannot):
-                best, lowest = tried, cost
-        yield SoFar(best, placed.passes, least)
-
-
-def _same_people(network: Network, wishes: Wishes, kept: Mapping[str, int], shop: Shop) -> Network:
-    """Jobs of the next days stay with whom they were given to, where he is still here and can do them."""
-    can = {p.name: {craft.casefold() for craft in p.crafts} for p in shop.people if p.ever_works}
-    given = wishes.yesterday_people or {}
-    jobs = []
-    for job in network.jobs:
-        name = given.get(job.key, "") if job.key in kept and not job.person and not job.is_outside else ""
-        able = name in can and (not job.craft or job.craft.casefold() in can[name])
-        jobs.append(replace(job, person=name) if able else job)
-    return Network(tuple(jobs), network.links, network.unknown_after)
-
-
-def kept_back(network: Network, wishes: Wishes, shop: Shop) -> dict[str, int]:
-    """Return yesterday's starts of the next days: nothing is drawn forward there, for that moves other people's work.
-
-    Parameters
-    ----------
-    network : Network
-        Jobs and links. [-]
-    wishes : Wishes
-        Yesterday's plan. [-]
-    shop : Shop
-        Today. [-]
-
-    Returns
-    -------
-    dict
-        Key to time. [quarter-hours since midnight before today]
-
-    Raises
-    ------
-    ValueError
-        Jobs wait for one another.
-
-    Notes
-    -----
-    Started jobs are left out.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> kept_back(Network((), ()), Wishes(), Shop(date(2026, 5, 12), ()))
-    {}
-
-    References
-    ----------
-    none: counting only.
-    """
-    old = wishes.yesterday or {}
-    return {
-        key: start
-        for key, start in old.items()
-        if key in network.by_key and OPENING <= start < wishes.steady_days * DAY and not network.by_key[key].started
-    }
-
-
-def merged(network: Network, old: list[str]) -> list[str]:
-    """Return yesterday's order with each new job before the first that waits for it, or at its urgency.
-
-    Parameters
-    ----------
-    network : Network
-        Jobs and links. [-]
-    old : list of str
-        Keys in yesterday's order. [-]
-
-    Returns
-    -------
-    list of str
-        Keys of the network.
-
-    Raises
-    ------
-    ValueError
-        Jobs wait for one another.
-
-    Notes
-    -----
-    A job that nothing waits for comes last.
-
-    Examples
-    --------
-    >>> from witnessmark.calc.plan.jobs import Job
-    >>> merged(Network((Job("a", "A."), Job("b", "B.")), ()), ["b"])
-    ['b', 'a']
-
-    References
-    ----------
-    none: counting only.
-    """
-    known = {key: at for at, key in enumerate(old)}
-    place = {key: float(known[key]) for key in known if key in network.by_key}
-    for key in reversed(network.in_order):
-        if key not in place:
-            behind = [place[link.after] for link in network.links_out.get(key, ()) if link.after in place]
-            place[key] = min(behind, default=float(len(old))) - 0.5
-    return sorted(network.by_key, key=lambda key: (place[key], key))
+                best, lowest, course = tried, cost, replace(course, order=tuple(order))
+        yield SoFar(best, placed.passes, least, course)
 
 
 def _priced(schedule: Schedule, arrays: InArrays, price: Callable[[Any, Any], float]) -> float:

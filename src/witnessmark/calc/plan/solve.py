@@ -15,7 +15,7 @@ from typing import Any, Literal
 from witnessmark.calc.plan.calendars import DAY, OPENING, Person, Shop, VendorClock, WorkClock, quarters
 from witnessmark.calc.plan.jobs import Job, Link, Network
 
-BoundKind = Literal["predecessor", "person", "bench", "release", "calendar", "today"]
+BoundKind = Literal["predecessor", "person", "bench", "release", "kept", "calendar", "today"]
 
 
 @dataclass(frozen=True)
@@ -138,9 +138,16 @@ def elapsed(job: Job) -> int:
 class _Placing:
     """The state of one pass."""
 
-    def __init__(self, network: Network, shop: Shop, held: Mapping[str, int], barred: Mapping[str, str]) -> None:
+    def __init__(
+        self,
+        network: Network,
+        shop: Shop,
+        held: Mapping[str, int],
+        barred: Mapping[str, str],
+        kept: Mapping[str, int],
+    ) -> None:
         self.network, self.shop = network, shop
-        self.held, self.barred = held, barred
+        self.held, self.barred, self.kept = held, barred, kept
         self.vendor = VendorClock(shop)
         self.people = sorted((p for p in shop.people if p.ever_works), key=lambda p: p.name)
         self.clocks = {p.name: WorkClock(p, shop) for p in self.people}
@@ -159,7 +166,8 @@ class _Placing:
                 start, bound = days * DAY + OPENING, Bound("release", job.release.isoformat())
         if self.held.get(job.key, 0) > start:
             start = self.held[job.key]
-            bound = Bound("release", self.shop.date_of(start).isoformat())
+            kind: BoundKind = "kept" if self.kept.get(job.key) == start else "release"
+            bound = Bound(kind, self.shop.date_of(start).isoformat())
         for link in self.network.links_in.get(job.key, ()):
             ready = self.placed[link.before].finish + lag_quarters(link.min_lag_hours)
             if ready > start:
@@ -326,7 +334,7 @@ def solve(
     timed = [link for link in network.links if link.max_lag_hours is not None]
     turn = 0
     while True:
-        placing = _one_pass(network, shop, rank, held, barred)
+        placing = _one_pass(network, shop, rank, held, barred, not_before or {})
         late = [link for link in timed if _too_late(link, placing.placed)]
         if not late:
             break
@@ -400,12 +408,13 @@ def urgency(network: Network) -> dict[str, Rank]:
 
 
 def _one_pass(
-    network: Network, shop: Shop, rank: Mapping[str, Rank], held: Mapping[str, int], barred: Mapping[str, str]
-) -> _Placing:
+    network: Network, shop: Shop, rank: Mapping[str, Rank], held: Mapping[str, int], barred: Mapping[str, str],
+    kept: Mapping[str, int],
+) -> _Placing:  # fmt: skip
     left = {key: len(network.links_in.get(key, ())) for key in network.in_order}
     ready = [(rank[key], key) for key, count in left.items() if count == 0]
     heapify(ready)
-    placing = _Placing(network, shop, held, barred)
+    placing = _Placing(network, shop, held, barred, kept)
     while ready:
         key = heappop(ready)[-1]
         placing.place(network.by_key[key])

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Literal
 
-from witnessmark.calc.plan.calendars import Bench, Shop
+from witnessmark.calc.plan.calendars import OPENING, Bench, Shop
 from witnessmark.calc.plan.jobs import Job, Network
 from witnessmark.calc.plan.lead_times import Triple
 from witnessmark.calc.plan.reasons import WaitStep, why_it_waits
@@ -199,7 +199,9 @@ def why_and_what_helps(schedule: Schedule, network: Network, shop: Shop, key: st
     if key not in schedule.by_key:
         return Waits(key, network.by_key[key].what, steps, ())
     order = [entry.key for entry in schedule.entries]
-    now = schedule.by_key[key].finish
+    # Laid again without the cause and with nothing kept on its day: what that alone brings is no merit of the cause.
+    as_it_is = solve(network, shop, order)
+    now = min(schedule.by_key[key].finish, as_it_is.by_key[key].finish if key in as_it_is.by_key else OPENING)
     found = []
     for said, other, there in _without(schedule, network, shop, key, steps)[:tries]:
         again = solve(other, there, order)

@@ -41,6 +41,9 @@ def people(f: ListFile) -> Writer:
                 "craft": c["craft"],
                 "hours_per_day": hours.quantize(Decimal("0.01")) if hours is not None else None,
                 "days": c["days"] or None,
+                "continuous": cells.word(c["continuous"], "continuous", ("yes", "no")) == "yes"
+                if c["continuous"]
+                else None,
                 "note": c["note"],
             }
             one = have.get(c["name"].casefold())
@@ -56,7 +59,7 @@ def people(f: ListFile) -> Writer:
                 kept.changed[one.pk] = one
             elif f.update(one, **values):
                 kept.changed[one.pk] = one
-    return lambda _act: kept.write(Person, ("craft", "hours_per_day", "days", "note"))
+    return lambda _act: kept.write(Person, ("craft", "hours_per_day", "days", "continuous", "note"))
 
 
 def aircraft(f: ListFile) -> Writer:

@@ -4,17 +4,19 @@ import uuid
 from itertools import islice
 from typing import Any
 
+from witnessmark.calc.plan.yesterday import Wishes
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, say
+from witnessmark.records.lookups import plan_order
 from witnessmark.records.lookups.forecast import (
     KIND,
-    ORDER_KIND,
     WHAT_IF_KIND,
     plan_inputs,
     to_values,
     what_if,
 )
 from witnessmark.records.lookups.plan import Plan, make_plan
+from witnessmark.records.lookups.plan_order import continuous
 from witnessmark.records.models import Act, Aircraft, Answer, Person
 from witnessmark.records.work import Leased
 
@@ -24,31 +26,43 @@ TURNS = 60
 def foresee(aircraft: Aircraft, work: Leased | None = None) -> Answer | None:
     """Search a better order, then forecast; both are stored under what they were made from. None where nothing is planned."""
     from witnessmark.calc.plan.outlook import outlook
-    from witnessmark.calc.plan.shop_project import better_plans
 
     plan = make_plan(aircraft)
     if not plan.schedule.entries or plan.breaches:
         return None
-    inputs = plan_inputs(plan)
+    _search(aircraft, plan, work)
+    plan = make_plan(aircraft)  # as it is shown from now on
+    if work is not None:
+        work.progress("two thousand futures")
+    told = outlook(plan.network, plan.shop, plan.schedule)
+    return keep_answer(KIND, str(aircraft.pk), inputs=plan_inputs(plan), result=to_values(told), working={"risk": 0.2})
+
+
+def _search(aircraft: Aircraft, plan: Plan, work: Leased | None) -> None:
+    """Search a better plan with few changes from the last one, and store it."""
+    from witnessmark.calc.plan.shop_project import better_plans
+
+    wishes = plan.stored.wishes(plan.shop) if plan.stored else Wishes(continuous=continuous(plan.shop))
     best = None
-    for turn, best in enumerate(islice(better_plans(plan.network, plan.shop), TURNS)):
+    for turn, best in enumerate(islice(better_plans(plan.network, plan.shop, wishes), TURNS)):
         if work is not None and turn % 10 == 0:
             work.progress(f"{turn} of {TURNS} looks for a better plan; ends on {best.schedule.finish_date}")
     assert best is not None
+    entries = best.schedule.entries
     keep_answer(
-        ORDER_KIND,
+        plan_order.KIND,
         str(aircraft.pk),
-        inputs=inputs,
+        inputs=plan_inputs(plan),
         result={
-            "order": [entry.key for entry in best.schedule.entries],
+            "order": best.course.order,
+            "held": best.course.held,
+            "given": best.course.given,
+            "starts": {entry.key: entry.start for entry in entries},
+            "people": {entry.key: entry.person for entry in entries if entry.person},
             "ends_on": best.schedule.finish_date.isoformat(),
-            "over_bound": best.over_bound,
+            "least": int(best.least),
         },
     )
-    if work is not None:
-        work.progress("two thousand futures")
-    told = outlook(plan.network, plan.shop, best.schedule)
-    return keep_answer(KIND, str(aircraft.pk), inputs=inputs, result=to_values(told), working={"risk": 0.2})
 
 
 def keep_what_if(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, plan: Plan, change: Any) -> dict[str, Any]:

@@ -1,8 +1,6 @@
 """The forecast as it was last worked out, whether it still fits the record, and what if."""
 
-import hashlib
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -10,21 +8,15 @@ from witnessmark.calc.plan.outlook import By, HangsOn, Outlook, SendBy
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
 from witnessmark.records.lookups.plan import Plan
+from witnessmark.records.lookups.plan_order import inputs_of, newest_for
 from witnessmark.records.models import Aircraft, Answer
 
-KIND, ORDER_KIND, WHAT_IF_KIND = "forecast", "plan order", "what if"
+KIND, WHAT_IF_KIND = "forecast", "what if"
 
 
 def plan_inputs(plan: Plan) -> dict[str, Any]:
-    """What a forecast rests on: the day, and the jobs, links, people and benches as one hash."""
-    # A set has another order in every process; the worker and the screens must come to the same hash.
-    shop = json.dumps(asdict(plan.shop), default=lambda one: sorted(one) if isinstance(one, frozenset) else str(one))
-    whole = repr((plan.network.jobs, plan.network.links, shop)).encode()
-    return {
-        "today": plan.shop.today.isoformat(),
-        "jobs": len(plan.network.jobs),
-        "sha256": hashlib.sha256(whole).hexdigest(),
-    }
+    """What a forecast rests on."""
+    return inputs_of(plan.network, plan.shop)
 
 
 @dataclass(frozen=True)
@@ -37,10 +29,11 @@ class Known:
 
 def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
     """Give the newest stored forecast; None where none was worked out yet."""
-    answer = _newest(aircraft)
+    sha256 = plan_inputs(plan)["sha256"]
+    answer = newest_for(KIND, aircraft, sha256)
     if answer is None:
         return None
-    return Known(outlook_of(answer.result), answer.inputs.get("sha256") == plan_inputs(plan)["sha256"])
+    return Known(outlook_of(answer.result), answer.inputs.get("sha256") == sha256)
 
 
 def to_values(told: Outlook) -> dict[str, Any]:
@@ -139,8 +132,10 @@ class WhatIf:
 def what_if(plan: Plan, change: Change) -> WhatIf:
     """Plan again with a change, keeping the order; raises ValueError where it cannot happen."""
     network, shop = changed(plan.network, plan.shop, change)
-    order = [entry.key for entry in plan.schedule.entries]
-    again: Schedule = min((solve(network, shop, order), solve(network, shop)), key=lambda s: (len(s.cannot), s.finish))
+    # The same course, but whom a job of the next days was given to is open again: he may be the one who is away.
+    course = replace(plan.solved.course, given=())
+    tried: tuple[Schedule, ...] = (course.lay(network, shop), solve(network, shop))
+    again = min(tried, key=lambda s: (len(s.cannot), s.finish))
     jobs = plan.network.by_key
     both = [
         (jobs[e.key].what, e.finish_date, again.by_key[e.key].finish_date)

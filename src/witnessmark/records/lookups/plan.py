@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from math import ceil
@@ -13,7 +13,8 @@ from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.lead_times import LeadTime
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now
-from witnessmark.calc.plan.solve import Entry, Schedule, solve
+from witnessmark.calc.plan.solve import Entry, Schedule
+from witnessmark.calc.plan.yesterday import Course
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About
 from witnessmark.records.lookups.network import (
@@ -25,6 +26,7 @@ from witnessmark.records.lookups.network import (
     with_said,
 )
 from witnessmark.records.lookups.network_faults import shop_faults
+from witnessmark.records.lookups.plan_order import Stored, stored_plan
 from witnessmark.records.lookups.vendor_times import VendorTime
 from witnessmark.records.models import Aircraft, JobSaid, Person, Role
 
@@ -44,6 +46,7 @@ class Plan:
     people: tuple[Person, ...]
     solved: "Solved"
     said: dict[str, JobSaid]
+    stored: Stored | None = None
 
     @property
     def schedule(self) -> Schedule:
@@ -124,6 +127,7 @@ def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
                     min(16.0, max(0.0, float(person.hours_per_day))),
                     weekdays(person.days),
                     frozenset(day for day, who in days_off if who == person.pk),
+                    person.continuous,
                 )
                 for person in people
             ),
@@ -140,13 +144,16 @@ def make_plan(aircraft: Aircraft) -> Plan:
     said = newest_said(aircraft)
     shop, people = _shop(gathered.today)
     network = with_said(gathered, said)
-    return Plan(gathered, network, shop, people, _solved(network, shop), said)
+    stored = stored_plan(aircraft, network, shop)
+    course = stored.go_on(network, shop) if stored else Course()
+    return Plan(gathered, network, shop, people, _solved(network, shop, course), said, stored)
 
 
 @dataclass(frozen=True)
 class Solved:
-    """What is computed from a network and a shop alone."""
+    """What is computed from a network, a shop and a course alone; `course`: how the plan that is shown was laid."""
 
+    course: Course
     schedule: Schedule
     breaches: tuple[str, ...]
     can_start: dict[str, tuple[CanStart, ...]]
@@ -154,14 +161,19 @@ class Solved:
 
 
 @lru_cache(maxsize=4)
-def _solved(network: Network, shop: Shop) -> Solved:
-    """Schedule and check; the same jobs, people and day give the same answer, so it is worked out once."""
-    schedule = solve(network, shop)
+def _solved(network: Network, shop: Shop, course: Course) -> Solved:
+    """Lay the plan and check it; where what was stored does not pass or places less, the plain order is taken."""
+    schedule = course.lay(network, shop)
     found = tuple(breaches(schedule, network, shop))
+    if course != Course() and (found or schedule.cannot):
+        plain = _solved(network, shop, Course())
+        if found or len(plain.schedule.cannot) < len(schedule.cannot):
+            return plain
     if found:
-        return Solved(schedule, found, {}, ())
+        return Solved(course, schedule, found, {}, ())
     listed = bench_list(schedule, network, shop, CAN_START_RANKED, waits=0)
     return Solved(
+        course,
         schedule,
         found,
         {person.person: person.jobs for person in listed.people},
@@ -172,7 +184,9 @@ def _solved(network: Network, shop: Shop) -> Solved:
 def solved_without(plan: Plan, stuck: set[str]) -> Schedule | None:
     """The schedule as if nobody had said that these jobs are stuck; None where it did not pass its check."""
     said = {key: word for key, word in plan.said.items() if key not in stuck}
-    free = _solved(with_said(plan.gathered, said), plan.shop)
+    course = plan.solved.course
+    course = replace(course, held=tuple(each for each in course.held if each[0] not in stuck))
+    free = _solved(with_said(plan.gathered, said), plan.shop, course)
     return None if free.breaches else free.schedule
 
 
@@ -232,6 +246,40 @@ def finish_sentence(plan: Plan) -> str:
     )
 
 
+def days_over_least(plan: Plan) -> int | None:
+    """Days of the calendar by which the plan may be longer than the shortest; None while that is not worked out."""
+    stored = plan.stored
+    if stored is None or not stored.fresh or stored.course != plan.solved.course or not plan.schedule.entries:
+        return None
+    return max(0, (max(0, plan.schedule.finish - 1) // DAY) - (max(0, stored.least - 1) // DAY))
+
+
+def bound_sentence(plan: Plan) -> str:
+    """How far the plan may be from the best there is, in plain words."""
+    if not plan.schedule.entries:
+        return ""
+    over = days_over_least(plan)
+    if over is None:
+        first = (
+            "The record has changed since the last search: this is that plan, carried on."
+            if plan.stored
+            else "This is the first answer: the longest road first."
+        )
+        return f"{first} How near it is to the best is told when the next search is done, in a minute or so."
+    if not over:
+        return "No plan with these jobs, times, people and benches can end on an earlier day: that is proved."
+    days = "a day" if over == 1 else f"{over} days"
+    return f"At most {days} longer than any plan can be with these jobs, times, people and benches: that is proved."
+
+
+def kept_words(plan: Plan) -> str:
+    """Who is wanted in continuous work, where anybody is."""
+    names = sorted(person.name for person in plan.shop.people if person.continuous)
+    if not names:
+        return ""
+    return f"{' and '.join(names)} {'is' if len(names) == 1 else 'are'} to have work without gaps, as the list of people says."
+
+
 @dataclass(frozen=True)
 class PlanLine:
     """One job of the plan in a line: `waits` names the one thing that keeps it from starting earlier."""
@@ -262,6 +310,7 @@ def plan_lines(plan: Plan) -> list[PlanLine]:
             "person": f"{entry.person} is at: {said}",
             "bench": f"{entry.bench} is taken by: {said}",
             "release": f"not before {bound.which}",
+            "kept": "its day in the last plan",
             "calendar": f"{bound.which} is not here before",
         }[bound.kind]
         word = plan.said.get(entry.key)

@@ -31,6 +31,7 @@ class Person(AbstractBaseUser):
     craft = models.CharField(max_length=80, blank=True)
     hours_per_day = models.DecimalField(max_digits=4, decimal_places=2, default=8)
     days = models.CharField(max_length=40, default="Mon-Fri")
+    continuous = models.BooleanField(default=False, help_text="wants no gaps between his first job and his last")
     length_first = models.CharField(max_length=2, default="mm")
     note = models.TextField(blank=True)
     is_active = models.BooleanField(default=True)
