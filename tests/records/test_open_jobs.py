@@ -187,7 +187,8 @@ def test_work_written_twice_a_due_day_gone_by_and_a_vendor_without_a_time_are_na
     assert "row C2 already has such a job" in said
     assert "3 days ago" in said
     assert "Plater names no time" in said
-    assert gathered.network.by_key[f"piece:{part.pk}:1"].days.likely == 20
+    # Of 10, 20 and 60 days, which stand in for his, half the chance: a lognormal with mode 20 has its middle at 25.9.
+    assert gathered.network.by_key[f"piece:{part.pk}:1"].days.likely == 26
     assert Row.objects.count() == 1
 
 
