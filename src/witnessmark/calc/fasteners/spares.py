@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.plan.lead_times import Triple, days_by
+from witnessmark.calc.plan.lead_times import LeadTime, Triple, days_by
 from witnessmark.calc.working import Answer, working
 
 # Before anything was used: as if 2 of 50 had been spoiled.
@@ -28,7 +28,7 @@ class ServiceLevel:
 
     short_at_most: float = 0.05
     used: tuple[Used, ...] = ()
-    lead: Triple | None = None
+    lead: Triple | LeadTime | None = None
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,11 @@ def chance_of_short(holes: int, spares: int, spoiled_like: float, good_like: flo
 
 
 def service_spares(
-    holes: int, used: Sequence[Used] = (), short_at_most: float = 0.05, rule_spares: int = 0, lead: Triple | None = None
+    holes: int,
+    used: Sequence[Used] = (),
+    short_at_most: float = 0.05,
+    rule_spares: int = 0,
+    lead: Triple | LeadTime | None = None,
 ) -> ServiceSpares:
     """Return the fewest spares that keep the chance of running short under a level.
 
@@ -149,8 +153,8 @@ def service_spares(
         Chance of running short that is accepted. [-]
     rule_spares : int
         Spares of the rule of thumb, to say its chance beside it. [-]
-    lead : Triple or None
-        The vendor's least, likely and most, for the delay of a second order. [working days]
+    lead : Triple, LeadTime or None
+        The vendor's least, likely and most, or what his deliveries taught, for the delay of a second order. [working days]
 
     Returns
     -------
@@ -187,7 +191,9 @@ def service_spares(
     spares = 0 if holes == 0 else high
     short = chance_of_short(holes, spares, a, b)
     by_rule = chance_of_short(holes, rule_spares, a, b)
-    days = days_by(lead, 0.8) if lead else 0
+    days = 0
+    if lead is not None:
+        days = math.ceil(lead.four_in_five) if isinstance(lead, LeadTime) else days_by(lead, 0.8)
     gone = sum(u.spoiled + u.driven for u in used)
     learned = f"common practice: as if 2 of 50, and on record {sum(u.spoiled for u in used)} spoiled of {gone:,}"
     if not used:

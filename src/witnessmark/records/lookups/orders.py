@@ -15,10 +15,12 @@ from witnessmark.calc.fasteners.spares import ServiceLevel
 from witnessmark.calc.metals import UnknownMetal
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.lookups.spares import OrderRisks, days_of, order_risks, used_up
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Aircraft, FastenerSize, Holding, HoleFilled, HoleState, Order, PieceKind, Vendor
 
 
@@ -185,6 +187,7 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
     measured = boxes(aircraft)
     in_boxes = held_for(aircraft, seen, measured)
     wanted = [row for row in seen if row.looked_at and row.to_order]
+    times = vendor_times(today(aircraft))
     by_vendor: dict[int | None, list[RowSeen]] = {}
     for row in wanted:
         if row.length is not None and row.size is not None:
@@ -194,11 +197,12 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
-        lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes)
+        level = replace(spares, lead=times[vendor.pk].time if vendor is not None and days_of(vendor) else None)
+        lines = _lines(group, vendor, level, on_order, shelf, in_boxes)
         lines = tuple(_weighed(each, shapes) for each in lines)
         more = _least_mass(vendor, [each for each in lines if not each.covered])
         if more:
-            lines = _lines(group, vendor, replace(spares, lead=days_of(vendor)), on_order, shelf, in_boxes, more)
+            lines = _lines(group, vendor, level, on_order, shelf, in_boxes, more)
             lines = tuple(_weighed(each, shapes) for each in lines)
         covered += [each for each in lines if each.covered]
         short = tuple(each for each in lines if not each.covered)
