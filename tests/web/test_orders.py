@@ -10,7 +10,9 @@ from django.test.utils import CaptureQueriesContext
 from tests.records.shop import Shop, make_shop
 from tests.support.pages import client, words
 from tests.support.rows import make_order, make_row, make_size, told
+from witnessmark.cli.order import to_dict
 from witnessmark.records.actions.rows import fill_holes
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import rivet_order
 from witnessmark.records.models import Act, Hole, HoleReading, Order, Person, Row
 
@@ -169,6 +171,10 @@ def test_a_box_with_small_heads_is_barred_from_the_keel_and_covers_the_chine() -
     assert "Barred from K-1 left" in page
     assert "20 with a head of 7.4 mm remain to be made" in page
     assert "short" not in order.boxes[0].sentence
+    assert "Box B-1 is barred from this row: wants a head of 7.4 mm, not 6.3" in words(web.get("/seam/K-1/L/"))
+    assert "Box B-1 gives 20 for this row" in words(web.get("/seam/CH-1/L/"))
+    (told,) = to_dict(order, today(shop.aircraft))["boxes"]
+    assert [(row["row"], row["barred"]) for row in told["rows"]] == [("CH-1 left", False), ("K-1 left", True)]
     fill_holes(by=shop.lead, act_id=uuid.uuid4(), row=Row.objects.get(place__mark="CH-1"), holes="1-5", state="riveted")
     assert rivet_order(shop.aircraft).in_boxes == {"CH-1 left": 15}
     tools = web.get("/orders/tools/").content.decode()
@@ -193,6 +199,10 @@ def test_a_box_that_cannot_be_is_refused_and_nothing_is_stored(wrong: dict[str, 
     assert answer.status_code == 422
     assert "Nothing was stored" in answer.content.decode()
     assert not rivet_order(shop.aircraft).boxes
+    # The form stands there as it was typed.
+    assert all(
+        f'value="{form[name]}"' in answer.content.decode() for name in ("shanks", "heads", "count") if form[name]
+    )
 
 
 def test_a_size_whose_vendor_nobody_named_is_ordered_from_whom_the_lead_names() -> None:

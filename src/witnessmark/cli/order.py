@@ -19,6 +19,7 @@ With --json one object:
   no_length: [{row, holes, why}]
   unsaid: [{row, holes}]               nobody has said what stands in these holes; they are not counted
   undecided: [{row, hole, waits_for}]  open holes: the next rivet is not decided, so they are not counted
+  boxes: [{box, count, sentence, rows: [{row, holes, takes, barred, why}]}]
   placed: [{order, vendor, what, count, ordered_on, promised_on, came_on}]
 """
 
@@ -161,6 +162,10 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
         "undecided": [
             {"row": each.row.name, "hole": each.number, "waits_for": each.reason} for each in order.undecided
         ],
+        "boxes": [
+            {"box": box.name, "count": box.count, "sentence": box.sentence, "rows": list(box.rows)}
+            for box in order.boxes
+        ],
         "no_length": [{"row": row.name, "holes": row.to_order, "why": row.why_no_length} for row in order.no_length],
         "placed": [
             {
@@ -243,6 +248,8 @@ def _say(order: "RivetOrder", now: date, wanted_by: date | None) -> None:
             f"\nRow {each_open.row.name}, hole {each_open.number} is open and not counted: "
             f"{each_open.reason or 'the next rivet is undecided'}."
         )
+    for box in order.boxes:
+        print(f"\nBox {box.name}, {box.count:,} rivets. {box.sentence}")
     for row in order.unsaid:
         print(
             f"\nRow {row.name}: nobody has said what stands in {row.unsaid} of {row.holes} holes. They are not counted."

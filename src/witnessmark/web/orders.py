@@ -37,7 +37,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         try:
             _say(request, aircraft, now)
         except Refused as why:
-            return asked.refusal(request, why, "/orders/")
+            return asked.refusal(request, why, "/orders/", orders_screen)
         return redirect("orders")
     try:
         asked_for = _wanted_by(request.GET.get("wanted_by", ""))
@@ -179,7 +179,7 @@ def _figures(request: HttpRequest, name: str, what: str) -> list[float]:
     try:
         return [parse_length(word).mm for word in words]
     except UnknownSize as error:
-        raise Refused(f"{what}: {error}. Nothing was stored.") from None
+        raise Refused(f"{what}: {str(error).rstrip('.')}. Nothing was stored.") from None
 
 
 @login_required

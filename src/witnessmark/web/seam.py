@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from witnessmark.records.actions.rows import fill_holes, last_filling, look_at_row, take_back_filling
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.receiving import boxes_for
 from witnessmark.records.lookups.seams import RowSeen, SeamDrawn, is_flush, is_rivet, rows_seen, seam_drawn
 from witnessmark.records.models import HoleState
 from witnessmark.web import asked
@@ -67,7 +68,7 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
         try:
             _say(request, drawn)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, lambda again: seam_screen(again, mark, side))
         return redirect("seam", mark=mark, side=side)
     seen = drawn.seen
     register = hole_register(drawn) if seen.looked_at else None
@@ -90,6 +91,7 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
             "flush_row": seen.size is not None and is_rivet(seen.size) and is_flush(seen.size),
             "register": register,
             "oversize": [hole for hole in drawn.holes if hole.readings],
+            "boxes": boxes_for(aircraft, seen.name) if aircraft else (),
             "last": last_filling(seen.row),
             "act_id_back": uuid.uuid4(),
             "states": HoleState.choices,

@@ -38,7 +38,7 @@ def survey_screen(request: HttpRequest) -> HttpResponse:
         try:
             _say(request, aircraft)
         except Refused as why:
-            return asked.refusal(request, why, "/survey/")
+            return asked.refusal(request, why, "/survey/", survey_screen)
         return redirect(asked_next(request))
     seen = survey(aircraft) if aircraft else None
     return render(

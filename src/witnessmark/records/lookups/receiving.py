@@ -82,6 +82,11 @@ def boxes(aircraft: Aircraft) -> tuple[Box, ...]:
     )
 
 
+def boxes_for(aircraft: Aircraft, row: str) -> tuple[tuple[str, dict[str, Any]], ...]:
+    """What each measured box is for one row: what it gives, or why it is barred."""
+    return tuple((box.name, each) for box in boxes(aircraft) for each in box.rows if each["row"] == row)
+
+
 def held_for(aircraft: Aircraft, rows: Sequence[RowSeen], known: Sequence[Box] | None = None) -> dict[str, int]:
     """What the boxes still hold for each row: a hole filled since was filled out of the box."""
     waits = {row.name: row.to_order for row in rows}
