@@ -27,6 +27,7 @@ class DrawnPiece:
     diameter_mm: float
     length_mm: float
     lay_with: str
+    real_mm: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class DrawnReturn:
     bags: tuple[DrawnBag, ...]
     back: tuple[DrawnPiece, ...]
     lost: tuple[str, ...]
+    seed: int
 
 
 def draw(
@@ -62,11 +64,18 @@ def draw(
             grown = 2 * (COAT_MM + chance.gauss(0, 0.002))
             lay = names[(n + 1) % bags] if chance.random() < strayed else names[n]
             now = (x + grown + chance.gauss(0, noise_mm), y + grown + chance.gauss(0, noise_mm))
-            back.append(DrawnPiece(names[n], *now, lay))
+            back.append(DrawnPiece(names[n], *now, lay, (x + grown, y + grown)))
     for _ in range(sum(chance.random() < foreign for _ in range(pieces))):
-        back.append(DrawnPiece("", chance.uniform(3, 12), chance.uniform(8, 60), chance.choice(names)))
+        odd = (chance.uniform(3, 12), chance.uniform(8, 60))
+        back.append(DrawnPiece("", *odd, chance.choice(names), odd))
     chance.shuffle(back)
-    return DrawnReturn(tuple(drawn), tuple(back), tuple(missing))
+    return DrawnReturn(tuple(drawn), tuple(back), tuple(missing), seed)
+
+
+def read_again(drawn: DrawnReturn, piece: int, feature: int, noise_mm: float, turn: int) -> float:
+    """What a fresh reading of one piece says: its real size (0 diameter, 1 length) with an error of its own."""
+    chance = random.Random(f"{drawn.seed} {piece} {feature} {turn}")  # noqa: S311  chance, not a secret
+    return drawn.back[piece].real_mm[feature] + chance.gauss(0, noise_mm)
 
 
 def nearest_bag(drawn: DrawnReturn) -> float:

@@ -41,10 +41,11 @@ class UnknownFeature(ValueError):
 
 @dataclass(frozen=True)
 class Reading:
-    """One figure read on one piece, in the unit of its feature, with its standard uncertainty."""
+    """One figure read on one piece, in the unit of its feature, with its standard uncertainty; the mean of `times`."""
 
     value: float
     sigma: float
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -251,6 +252,58 @@ def usual_sigma(feature: str) -> float:
     """
     growth_factor(feature)
     return USUAL_SIGMA.get(feature, _CALLIPER_MM)
+
+
+# More readings than this of one feature add nothing: the calliper's own error stays in all of them.
+MOST_TIMES = 4
+_SLIP = 4.0
+
+
+def pooled(readings: Sequence[Reading]) -> Reading:
+    """Return what several readings of one feature on one piece say together, the newest last.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        In the order in which they were read. [-]
+
+    Returns
+    -------
+    Reading
+        Mean weighted by 1 / sigma^2, and how many readings it is of.
+
+    Raises
+    ------
+    ValueError
+        No reading.
+
+    Notes
+    -----
+    The newest counts. Earlier ones that lie within four deviations are averaged with it, back to the first that does not:
+    that one was a slip, and the newer reading corrected it. At most four count.
+
+    Examples
+    --------
+    >>> both = pooled([Reading(8.04, 0.04), Reading(7.98, 0.04)])
+    >>> round(both.value, 2), round(both.sigma, 4), both.times
+    (8.01, 0.0283, 2)
+    >>> pooled([Reading(5.80, 0.03), Reading(8.50, 0.03)]).value
+    8.5
+
+    References
+    ----------
+    none: the weighted mean and its deviation.
+    """
+    if not readings:
+        raise ValueError("nothing was read")
+    told = Reading(readings[-1].value, readings[-1].sigma)
+    for each in reversed(readings[:-1]):
+        if told.times >= MOST_TIMES or abs(each.value - told.value) > _SLIP * math.hypot(each.sigma, told.sigma):
+            break
+        weights = (1 / told.sigma**2, 1 / each.sigma**2)
+        mean = (told.value * weights[0] + each.value * weights[1]) / sum(weights)
+        told = Reading(mean, 1 / math.sqrt(sum(weights)), told.times + 1)
+    return told
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.bags.features import BARE, Coat, Group, MeasuredPiece, usual_sigma
+from witnessmark.calc.bags.features import BARE, MOST_TIMES, Coat, Group, MeasuredPiece, Reading, usual_sigma
 
 # Apart by this many deviations, one piece of one group is taken for the other once in 400 times.
 APART = 4.0
+# A reading that moves two groups apart by less than this is not worth the walk to the bench.
+_LEAST = 0.15
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,11 @@ def next_reading(
     NextReading or None
         None where nothing is doubtful or no feature on record tells the groups apart.
 
+    Notes
+    -----
+    A second reading of the same feature counts with the first, up to four; what piece and bag scatter by stays. A reading
+    settles a piece when its two likeliest groups then lie four deviations apart.
+
     Examples
     --------
     >>> from witnessmark.calc.bags.features import Feature, Reading
@@ -62,22 +69,29 @@ def next_reading(
     """
     by_key, of = {g.key: g for g in groups}, {p.key: p for p in pieces}
     gain: dict[str, float] = {}
+    helps: dict[str, list[str]] = {}
     settles: dict[str, list[str]] = {}
     for key, chances in doubtful.items():
         pair = [by_key[name] for name, _ in chances[:2] if name in by_key]
         if len(pair) < 2:
             continue
-        for name in pair[0].features.keys() & pair[1].features.keys():
-            apart = features_apart(pair[0], pair[1], name, coat)
-            read = name in of[key].readings
-            gain[name] = gain.get(name, 0.0) + min(apart, APART) * (0.4 if read else 1.0)
-            if apart >= (2 * APART if read else APART):
+        names = sorted(pair[0].features.keys() & pair[1].features.keys())
+        now = {name: _squared(pair[0], pair[1], name, coat, of[key].readings.get(name)) for name in names}
+        for name in names:
+            after = _squared(pair[0], pair[1], name, coat, _one_more(pair, name, of[key].readings.get(name)))
+            apart = math.sqrt(sum(now.values()) - now[name] + after)
+            more = apart - math.sqrt(sum(now.values()))
+            if more < _LEAST:
+                continue
+            gain[name] = gain.get(name, 0.0) + min(more, APART)
+            helps.setdefault(name, []).append(key)
+            if apart >= APART:
                 settles.setdefault(name, []).append(key)
-    useful = {name: worth for name, worth in gain.items() if worth > 0.5}
+    useful = {name: worth for name, worth in gain.items() if worth >= _LEAST}
     if not useful:
         return None
     best = max(sorted(useful), key=lambda name: (len(settles.get(name, ())), useful[name]))
-    chosen = tuple(settles.get(best) or (k for k in doubtful if len(doubtful[k]) > 1))
+    chosen = tuple(settles.get(best) or helps[best])
     again = all(best in of[key].readings for key in chosen)
     many = f"piece {chosen[0]}" if len(chosen) == 1 else f"{len(chosen)} pieces"
     verb = "Read again" if again else "Read"
@@ -85,6 +99,25 @@ def next_reading(
     end = "that settles it" if settled and len(chosen) == 1 else f"that settles {settled}" if settled else "that helps"
     said = f"{verb} the {feature_words(best)} of {many}: {end}."
     return NextReading(best, chosen, settled, again, said)
+
+
+def _one_more(pair: Sequence[Group], name: str, read: Reading | None) -> Reading | None:
+    """The reading there would be after one more; None where it was read often enough."""
+    if read is None:
+        sigma = max(group.features[name].sigma_measure for group in pair)
+        return Reading(0.0, sigma or usual_sigma(name))
+    if read.times >= MOST_TIMES:
+        return read
+    return Reading(read.value, read.sigma * math.sqrt(read.times / (read.times + 1)), read.times + 1)
+
+
+def _squared(a: Group, b: Group, name: str, coat: Coat, read: Reading | None) -> float:
+    """The squared distance of two groups for a piece with this reading; nought where it was not read."""
+    if read is None:
+        return 0.0
+    mine, theirs = a.features[name], b.features[name]
+    groups = 0.5 * sum(f.sigma_piece**2 + f.variance / f.n for f in (mine, theirs))
+    return (mine.mean - theirs.mean) ** 2 / (groups + read.sigma**2 + coat.spread(name) ** 2)
 
 
 def features_apart(a: Group, b: Group, feature: str, coat: Coat = BARE) -> float:

@@ -139,7 +139,8 @@ def match_return(
     Notes
     -----
     The assignment has the least cost there is, -log(chance), with no more to a group than it gave; a piece is a stranger
-    when that is likelier than any group that is not full. Readings are taken as normal about the group's mean plus the
+    when that is likelier than any group that is not full. What is not clear by that is assigned once more, at the least
+    sum of 1 - chance: most pieces are then expected to come right. Readings are taken as normal about the group's mean plus the
     growth of the coat. The chances count the error that all pieces of a bag share.
 
     Examples
@@ -166,6 +167,7 @@ def match_return(
     field = field_of(groups, pieces, coat, lost, foreign)
     placed, near, cost, lone = _placed(field)
     share, short_chance, short_count = _chances(field, placed, near, lone)
+    placed = _likeliest(field, placed, share)
     waiting = back - len(pieces)
     matched = tuple(
         _piece_match(i, pieces[i], groups, placed, share[i], sure, not field.read[i].any()) for i in range(len(pieces))
@@ -281,6 +283,36 @@ def _chances(
             share[i] = {int(back[j]): float(told.share[n, j]) for j in np.flatnonzero(told.share[n] > 1e-6)}
         short[hard_g], short_count[hard_g] = told.short, told.short_count
     return share, short, short_count
+
+
+def _likeliest(field: Field, placed: Whole, share: list[dict[int, float]]) -> Whole:
+    """Place what is not clear where most pieces are expected to come right, no group getting more than it gave.
+
+    The least cost finds the likeliest whole; where two wholes are nearly as likely, that says little of one piece.
+    """
+    import numpy as np
+
+    groups = field.groups
+    open_ones = [
+        i for i, chances in enumerate(share) if chances.get(int(placed[i]), 0.0) < 1 - 1e-9 and len(chances) > 1
+    ]
+    if not open_ones:
+        return placed
+    columns = sorted(
+        {j for i in open_ones for j in share[i] if j < groups} | {int(placed[i]) for i in open_ones} - {groups}
+    )
+    at = {j: n for n, j in enumerate(columns)}
+    cost = np.full((len(open_ones), len(columns) + 1), 1.0)
+    for n, i in enumerate(open_ones):
+        for j, chance in share[i].items():
+            cost[n, at.get(j, len(columns))] = 1 - chance
+    fixed = np.ones(len(placed), dtype=bool)
+    fixed[open_ones] = False
+    taken = np.bincount(placed[fixed], minlength=groups + 1)[columns] if columns else np.zeros(0, dtype=np.int64)
+    told = assign(cost, np.append(field.capacity[columns] - taken, len(open_ones)))
+    best = placed.copy()
+    best[open_ones] = np.append(np.array(columns, dtype=np.int64), groups)[told]
+    return best
 
 
 def _part(field: Field, pieces: Whole, groups: Whole) -> Field:

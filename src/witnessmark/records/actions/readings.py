@@ -40,7 +40,7 @@ def read_pieces(
 ) -> Result:
     """Write down what was read on a piece, or on those of a bag or bucket: by item and feature, as typed.
 
-    A single piece is the item without a name. The newest reading of a feature counts.
+    A single piece is the item without a name. Readings of one feature count together; one that does not agree with the newest was a slip.
     """
     if not any(readings.values()):
         raise Refused("Nothing was read. Nothing was changed. Type one figure.")

@@ -18,6 +18,7 @@ from witnessmark.calc.bags.features import (
 from witnessmark.calc.bags.remedy import Remedy, remedy
 from witnessmark.calc.bags.return_match import ReturnMatch, match_return
 from witnessmark.calc.bags.shares import Shares
+from witnessmark.records.lookups.piece_readings import ReadSoFar, read_so_far
 from witnessmark.records.lookups.returns import vendor_shares
 from witnessmark.records.models import (
     Belongs,
@@ -27,7 +28,6 @@ from witnessmark.records.models import (
     PhotoUse,
     Piece,
     PieceKind,
-    PieceReading,
     Place,
     Shipment,
     ToldApart,
@@ -41,7 +41,7 @@ _PIECE_MM = 0.02
 # A vendor who keeps more than he hands back is beyond telling apart by chance.
 MOST_SHARE = 0.4
 
-Items = Mapping[str, Mapping[str, PieceReading]]
+Items = Mapping[str, Mapping[str, ReadSoFar]]
 
 
 @dataclass(frozen=True)
@@ -108,15 +108,6 @@ class Sorting:
         return {"inputs": {"readings": read, "told": len(self.told)}, "result": told, "working": told.pop("working")}
 
 
-def newest(pieces: Iterable[int]) -> dict[int, dict[str, dict[str, PieceReading]]]:
-    """What was read last, by piece, item and feature; one query."""
-    found: dict[int, dict[str, dict[str, PieceReading]]] = {}
-    rows = PieceReading.objects.filter(piece_id__in=list(pieces)).select_related("place").order_by("id")
-    for row in rows:
-        found.setdefault(row.piece_id, {}).setdefault(row.item, {})[row.what] = row
-    return found
-
-
 def _catalogue(size: FastenerSize | None) -> dict[str, Feature]:
     if size is None:
         return {}
@@ -133,7 +124,7 @@ def _spread(what: str) -> float:
     return _PIECE.get(what, _PIECE_MM)
 
 
-def _features(items: Sequence[Mapping[str, PieceReading]], size: FastenerSize | None) -> dict[str, Feature]:
+def _features(items: Sequence[Mapping[str, ReadSoFar]], size: FastenerSize | None) -> dict[str, Feature]:
     """What was read of these pieces, over what the catalogue says of their size."""
     known = _catalogue(size)
     for what in sorted({what for item in items for what in item}):
@@ -150,7 +141,7 @@ def _groups(piece: Piece, count: int, seats: Sequence[Belongs], items: Items) ->
     for row in seats:
         size = row.place.wants_size or piece.size
         sized.setdefault(size.pk if size else None, (size, []))[1].append(row)
-    by_place, loose = dict[int, Mapping[str, PieceReading]](), list[Mapping[str, PieceReading]]()
+    by_place, loose = dict[int, Mapping[str, ReadSoFar]](), list[Mapping[str, ReadSoFar]]()
     for item in items.values():
         place = next((r.place_id for r in item.values() if r.place_id), None)
         if place is not None and place in own and own[place].count == 1:
@@ -186,7 +177,7 @@ def _groups(piece: Piece, count: int, seats: Sequence[Belongs], items: Items) ->
     return made
 
 
-def _nearest(item: Mapping[str, PieceReading], sizes: Sequence[FastenerSize | None]) -> FastenerSize | None:
+def _nearest(item: Mapping[str, ReadSoFar], sizes: Sequence[FastenerSize | None]) -> FastenerSize | None:
     """The size of a mixed bag that a reading of one of its pieces fits best."""
 
     def off(size: FastenerSize | None) -> float:
@@ -212,7 +203,7 @@ def known_of(pieces: Iterable[int]) -> Known:
     seats: dict[int, list[Belongs]] = {}
     for row in Belongs.objects.filter(piece_id__in=ids).select_related("place__wants_size").order_by("place__mark"):
         seats.setdefault(row.piece_id, []).append(row)
-    return Known(newest(ids), seats, _photos(ids))
+    return Known(read_so_far(ids), seats, _photos(ids))
 
 
 def groups_of(bags: Sequence[tuple[Piece, int]], known: Known) -> tuple[list[Group], int]:
@@ -287,7 +278,7 @@ def bucket_at_vendor(shipment: Shipment) -> AtVendor:
 def measured(items: Items) -> list[MeasuredPiece]:
     """Readings of a bucket as pieces to be told apart, in the order of their numbers."""
     return [
-        MeasuredPiece(item, {what: Reading(row.value, row.uncertainty) for what, row in row_of.items()})
+        MeasuredPiece(item, {what: Reading(row.value, row.uncertainty, row.times) for what, row in row_of.items()})
         for item, row_of in sorted(items.items(), key=lambda each: (len(each[0]), each[0]))
     ]
 
@@ -304,7 +295,7 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
     groups, _ = groups_of(mixing, known_of(piece.pk for piece, _ in mixing))
     groups = _without(groups, told)
     home = {each.item for each in told}
-    items = {item: row for item, row in newest([mix.piece_id]).get(mix.piece_id, {}).items() if item not in home}
+    items = {item: row for item, row in read_so_far([mix.piece_id]).get(mix.piece_id, {}).items() if item not in home}
     pieces = [*measured(items), *(p for p in more if p.key not in items)]
     back = max(len(pieces), (mix.count_back or 0) - len(told))
     coat = (

@@ -9,7 +9,7 @@ from witnessmark.records.models.outwork import Order, Shipment
 
 
 class PieceReading(models.Model):
-    """A figure read on one piece, or on one of a bag or bucket: `item` is its number there. The newest counts.
+    """A figure read on one piece, or on one of a bag or bucket: `item` is its number there. Repeated readings count together.
 
     The unit is that of the feature's name: mm, degrees or g.
     """
