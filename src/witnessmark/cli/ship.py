@@ -4,7 +4,7 @@ Exit codes: 0 all of it may leave (terms are listed), 1 something must not go or
 It only looks; the packing page sends.
 
 With --json one object:
-  vendor, process, say, count, mass_g, price (or null), price_say,
+  vendor, process, say, count, mass_g, price (or null), price_say, asks,
   pieces: [{tag, name, count, must_not [{rule, why, source, status}], terms [{rule, why, term, source, status}], cannot,
   check, mass_by_size_g, surface_dm2}], papers: [{kind, why, status}], not_found [tag]
 """
@@ -58,9 +58,10 @@ def run(args: argparse.Namespace) -> int:
         "mass_g": seen.totals.mass_g if seen.totals else None,
         "price": seen.price.price if seen.price else None,
         "price_say": seen.price.sentence if seen.price else "",
+        "asks": seen.asks.words if seen.asks else "",
         "pieces": pieces,
         "papers": [{"kind": p.kind, "why": p.why, "status": p.status} for p in seen.judged.papers],
-        "not_found": list(seen.not_found),
+        "not_found": [tag for tag, _ in seen.not_found],
     }
     if args.json:
         print_json(told)

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions import certificates
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.lookups.certificates import papers
+from witnessmark.records.lookups.certificates import papers, usual_papers
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment
 from witnessmark.records.photo_store import NotAPicture
@@ -45,6 +45,7 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
             "other": [(row, uuid.uuid4()) for row in seen.other_held],
             "untraced": [(row, uuid.uuid4()) for row in seen.untraced],
             "shipments": Shipment.objects.select_related("vendor").order_by("-number")[:200],
+            "not_asked": [(each, uuid.uuid4()) for each in seen.not_asked],
             "kinds": CertificateKind.choices,
             "act_id": uuid.uuid4(),
             "may_lift": asked.me(request).role in ("lead", "inspector"),
@@ -91,6 +92,22 @@ def _expect(request: HttpRequest) -> None:
     )
 
 
+def _usual(request: HttpRequest) -> None:
+    """Ask for every paper that the process usually brings; each is an act of its own, done once."""
+    shipment = Shipment.objects.filter(number=request.POST.get("shipment", "")).first()
+    if shipment is None:
+        raise Refused("There is no such shipment. Nothing was changed.")
+    act_id = asked.act_id(request)
+    for paper in usual_papers(shipment):
+        certificates.expect_certificate(
+            by=asked.me(request),
+            act_id=uuid.uuid5(act_id, paper.kind),
+            shipment=shipment,
+            kind=paper.kind,
+            why=paper.why,
+        )
+
+
 def _lift(request: HttpRequest) -> None:
     row = Quarantine.objects.filter(pk=_row(request, "quarantine")).select_related("piece").first()
     if row is None:
@@ -109,6 +126,12 @@ def _trace(request: HttpRequest) -> None:
     )
 
 
-SAY: dict[str, Callable[[HttpRequest], None]] = {"came": _came, "expect": _expect, "lift": _lift, "trace": _trace}
+SAY: dict[str, Callable[[HttpRequest], None]] = {
+    "came": _came,
+    "expect": _expect,
+    "usual": _usual,
+    "lift": _lift,
+    "trace": _trace,
+}
 
 urls: list[URLPattern] = [path("certificates/", certificates_screen, name="certificates")]

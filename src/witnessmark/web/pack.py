@@ -34,8 +34,26 @@ def _vendor(data: QueryDict) -> Vendor | None:
     return Vendor.objects.filter(code=data.get("vendor", "")).select_related("holder").first()
 
 
-def _chosen(data: QueryDict) -> list[int]:
-    return [int(text) for text in data.getlist("piece")[:MOST_PIECES] if text.isascii() and text.isdigit()]
+def _chosen(data: QueryDict) -> tuple[list[int], list[str]]:
+    """The pieces that were named by their number in the record, and what is no number."""
+    texts = [text.strip() for text in data.getlist("piece") if text.strip()]
+    numbers = [int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 19]
+    return numbers, [text for text in texts if not (text.isascii() and text.isdigit() and len(text) < 19)]
+
+
+def _to_send(data: QueryDict) -> list[int]:
+    """The pieces that are to leave; one that is none, or too many at once, is refused by name."""
+    numbers, strange = _chosen(data)
+    if strange:
+        raise Refused(f"'{strange[0][:20]}' is no piece of the record. Nothing was sent. Lay it out by its tag.")
+    if len(numbers) > MOST_PIECES:
+        raise Refused(
+            f"{len(numbers)} pieces are more than the {MOST_PIECES} of one shipment. Nothing was sent. Make two."
+        )
+    known = set(Piece.objects.filter(pk__in=numbers).values_list("pk", flat=True))
+    if missing := [pk for pk in numbers if pk not in known]:
+        raise Refused(f"No piece has the number {missing[0]}. Nothing was sent. Lay it out by its tag.")
+    return numbers
 
 
 @login_required
@@ -56,9 +74,12 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
     process = " ".join(request.GET.get("process", "").split())[:120]
     if vendor is None or not process:
         return render(request, "pack_choose.html", {"vendors": Vendor.objects.all(), "vendor": vendor})
-    added = [text.strip() for text in request.GET.getlist("add") if text.strip()][:20]
-    chosen = _chosen(request.GET) if "piece" in request.GET or "asked" in request.GET else None
-    seen = pack(vendor, process, chosen, added)
+    added = [tag.strip() for text in request.GET.getlist("add") for tag in text.split(",") if tag.strip()][:20]
+    chosen, strange = _chosen(request.GET)
+    asked_for = chosen[:MOST_PIECES] if "piece" in request.GET or "asked" in request.GET else None
+    seen = pack(vendor, process, asked_for, added)
+    known = {line.piece.pk for line in seen.lines}
+    unknown = [*strange, *(str(pk) for pk in chosen[:MOST_PIECES] if pk not in known)]
     return render(
         request,
         "pack.html",
@@ -72,6 +93,9 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
             "vendor": vendor,
             "process": process,
             "say": _sentence(seen),
+            "no_piece": [text[:20] for text in unknown],
+            "too_many": max(0, len(chosen) - MOST_PIECES),
+            "add": ", ".join(tag for tag, _ in seen.not_found),
             "instruction": instruction_for(vendor, process, seen.judged) if seen.lines else "",
             "next_number": next_number("S-", list(Shipment.objects.values_list("number", flat=True))),
             "people": Person.objects.filter(is_active=True, role__in=(Role.LEAD, Role.MECHANIC, Role.INSPECTOR)),
@@ -98,7 +122,7 @@ def _sentence(seen: Packing) -> str:
 
 def _address(data: QueryDict) -> str:
     parts = [("vendor", data.get("vendor", "")), ("process", data.get("process", "")), ("asked", "1")]
-    return urlencode(parts + [("piece", str(pk)) for pk in _chosen(data)])
+    return urlencode(parts + [("piece", text) for text in data.getlist("piece")[: MOST_PIECES + 1]])
 
 
 def _piece(request: HttpRequest) -> Piece:
@@ -179,7 +203,7 @@ def _send(request: HttpRequest) -> str:
     vendor = _vendor(request.POST)
     if vendor is None:
         raise Refused("No such vendor. Nothing was sent. Choose one of the list.")
-    pieces = asked.pieces(_chosen(request.POST))
+    pieces = asked.pieces(_to_send(request.POST))
     number = asked.shipment_number(request)
     send_out(
         by=asked.me(request),

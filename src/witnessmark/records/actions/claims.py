@@ -50,12 +50,20 @@ def loss_found(
     line = shipment.lines.get(piece=piece)
     measured = f"{line.count_out - count} of {line.count_out} came back"
     finding = _found(act, by, piece, what, measured, seen_on)
+    pictures = list(PhotoUse.objects.filter(piece=mix.piece).order_by("id"))
     Claim.objects.create(
-        shipment=shipment, kind=ClaimKind.SHORT, piece=piece, count=count, what=what[:400], finding=finding, act=act
+        shipment=shipment,
+        kind=ClaimKind.SHORT,
+        piece=piece,
+        count=count,
+        what=what[:400],
+        finding=finding,
+        photo_id=pictures[-1].photo_id if pictures else None,
+        act=act,
     )
     if finding is None:
         return None
-    for use in PhotoUse.objects.filter(piece=mix.piece).order_by("id"):
+    for use in pictures:
         PhotoUse.objects.create(photo_id=use.photo_id, finding=finding, what=use.what, act=act)
     return finding.number
 
@@ -74,7 +82,7 @@ def make_claim(
     picture: bytes | None = None,
     picture_name: str = "",
 ) -> Result:
-    """Hold a vendor to what is short, damaged, not ours or late; with a piece it is a finding too, and keeps the picture."""
+    """Hold a vendor to what is short, damaged, not ours or late; the picture stays with the claim. With a piece it is a finding too."""
     if kind not in ClaimKind.values:
         raise Refused(f"'{kind}' is no claim. Nothing was changed. It is one of {', '.join(ClaimKind.values)}.")
     if not what.strip():
@@ -104,6 +112,7 @@ def make_claim(
             count=count,
             what=what.strip()[:400],
             finding=finding,
+            photo=photo,
             act=act,
         )
         return {"claim": claim.pk, "finding": finding.number if finding else None}

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from witnessmark.records.models import Certificate, Quarantine, Shipment, Untraced
+from witnessmark.calc.bags.leaving import Paper, papers_of
+from witnessmark.records.lookups.leaving import leaving_of
+from witnessmark.records.models import Certificate, Piece, Quarantine, Shipment, ShipmentLine, Untraced
 
 
 @dataclass(frozen=True)
@@ -12,6 +14,18 @@ class Papers:
     shipment: Shipment
     papers: tuple[Certificate, ...]
     held: tuple[Quarantine, ...]
+
+    @property
+    def when(self) -> str:
+        """Say whether the pieces are back, or for when they are promised."""
+        s = self.shipment
+        if s.back_on:
+            return f"Back since {s.back_on:%-d %B}."
+        if any(line.count_back for line in s.lines.all()):
+            return "Part of it is back."
+        return (
+            f"Still out, promised for {s.promised_on:%-d %B}." if s.promised_on else "Still out, nobody promised a day."
+        )
 
     @property
     def missing(self) -> tuple[Certificate, ...]:
@@ -30,6 +44,20 @@ class Papers:
 
 
 @dataclass(frozen=True)
+class NotAsked:
+    """A shipment that is out and of which no paper is asked, though its process usually brings some."""
+
+    shipment: Shipment
+    papers: tuple[Paper, ...]
+
+    @property
+    def sentence(self) -> str:
+        """Say what is usual and not asked for."""
+        kinds = " and a ".join(paper.kind for paper in self.papers)
+        return f"{self.shipment.process[:1].upper()}{self.shipment.process[1:]} usually brings a {kinds}. None is asked for."
+
+
+@dataclass(frozen=True)
 class AllPapers:
     """Every shipment's papers, and pieces of which nothing shows where they come from."""
 
@@ -37,6 +65,7 @@ class AllPapers:
     whole: tuple[Papers, ...]
     other_held: tuple[Quarantine, ...]
     untraced: tuple[Untraced, ...]
+    not_asked: tuple[NotAsked, ...] = ()
 
     @property
     def quarantined(self) -> int:
@@ -57,8 +86,10 @@ class AllPapers:
 
 def papers(number: str | None = None) -> AllPapers:
     """Answer for the certificates page, in a number of queries that does not grow."""
-    asked = Certificate.objects.select_related("shipment__vendor", "photo", "came_act__person").order_by(
-        "shipment__number", "id"
+    asked = (
+        Certificate.objects.select_related("shipment__vendor", "photo", "came_act__person")
+        .prefetch_related("shipment__lines")
+        .order_by("shipment__number", "id")
     )
     if number is not None:
         asked = asked.filter(shipment__number=number)
@@ -74,4 +105,22 @@ def papers(number: str | None = None) -> AllPapers:
         whole=tuple(each for each in made if not each.missing),
         other_held=tuple(row for rows in held.values() for row in rows) if number is None else (),
         untraced=tuple(Untraced.objects.filter(shown_act=None).select_related("piece").order_by("piece__tag")),
+        not_asked=_not_asked() if number is None else (),
     )
+
+
+def usual_papers(shipment: Shipment) -> tuple[Paper, ...]:
+    """The papers that this process usually brings back for these pieces."""
+    pieces = [line.piece for line in shipment.lines.select_related("piece__size")]
+    return papers_of(shipment.process, [leaving_of(piece) for piece in pieces])
+
+
+def _not_asked() -> tuple[NotAsked, ...]:
+    """Shipments that are out, of which nobody asked for a paper."""
+    lines = ShipmentLine.objects.filter(shipment__back_on=None, shipment__certificates=None)
+    pieces: dict[Shipment, list[Piece]] = {}
+    for line in lines.select_related("shipment__vendor", "piece__size").order_by("shipment__number", "id"):
+        if (line.count_back or 0) < line.count_out:
+            pieces.setdefault(line.shipment, []).append(line.piece)
+    seen = [NotAsked(s, papers_of(s.process, [leaving_of(p) for p in own])) for s, own in pieces.items()]
+    return tuple(each for each in seen if each.papers)

@@ -1,7 +1,7 @@
 """What is known of pieces before they leave: nature, magnet and density, tests that wait; and what that bars."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_test, papers_of
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
@@ -80,6 +80,16 @@ def _waits_for_test(steps: Sequence[Step], vendor: Vendor) -> str:
     return open_test(named, at)
 
 
+def leaving_of(piece: Piece) -> Leaving:
+    """What the record itself says of a piece's material and strength."""
+    return Leaving(
+        tag=piece.key,
+        words=piece.name,
+        material=piece.material or (piece.size.alloy if piece.size else ""),
+        strength_mpa=piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None,
+    )
+
+
 def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
@@ -87,13 +97,9 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     leaving = []
     for piece in pieces:
         reading = read.get(piece.pk)
-        material = piece.material or (piece.size.alloy if piece.size else "")
         leaving.append(
-            Leaving(
-                tag=piece.key,
-                words=piece.name,
-                material=material,
-                strength_mpa=piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None,
+            replace(
+                leaving_of(piece),
                 matched=bool(piece.matched_set) and piece.kind == PieceKind.BAG,
                 waits_for_test=_waits_for_test(routes.get(piece.pk, []), vendor),
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",

@@ -17,8 +17,9 @@ from witnessmark.records.lookups.outwork import (
     undecided_findings,
     weighed,
 )
+from witnessmark.records.lookups.search import near_tags
 from witnessmark.records.lookups.where import Standing, standings
-from witnessmark.records.models import MaterialReading, PhotoUse, Piece, Quarantine, Vendor
+from witnessmark.records.models import MaterialReading, PhotoUse, Piece, Quarantine, Vendor, VendorPrice
 
 
 @dataclass(frozen=True)
@@ -68,10 +69,11 @@ class Packing:
     process: str
     lines: tuple[Line, ...]
     others: tuple[Piece, ...]
-    not_found: tuple[str, ...]
+    not_found: tuple[tuple[str, tuple[str, ...]], ...]
     judged: Judged
     totals: ShipmentTotals | None
     price: Price | None
+    asks: VendorPrice | None
 
     @property
     def sentence(self) -> str:
@@ -108,8 +110,14 @@ def _chosen(
         for each in group.pieces
     ]
     wanted = {p.pk for p in ready} if chosen is None else set(chosen)
-    by_tag = Q(tag__in=list(added))
-    picked = list(Piece.objects.filter(Q(pk__in=wanted) | by_tag).select_related("size").order_by("tag", "pk"))
+    by_tag = Q()
+    for tag in added:
+        by_tag |= Q(tag__iexact=tag)
+    picked = list(
+        Piece.objects.filter((Q(pk__in=wanted) | by_tag) if added else Q(pk__in=wanted))
+        .select_related("size")
+        .order_by("tag", "pk")
+    )
     have = {piece.pk for piece in picked}
     return picked, [piece for piece in ready if piece.pk not in have]
 
@@ -140,14 +148,15 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
     going = [(line.piece, line.count) for line in lines if line.count and not line.cannot]
     read: dict[int, MaterialReading] = {k.piece.pk: k.reading for k in judged.known if k.reading is not None}
     price = tariff(vendor, process)
-    tags = {piece.tag for piece in pieces}
+    tags = {piece.tag.casefold() for piece in pieces if piece.tag}
     return Packing(
         vendor=vendor,
         process=process,
         lines=tuple(lines),
         others=tuple(others),
-        not_found=tuple(tag for tag in added if tag not in tags),
+        not_found=tuple((tag, tuple(near_tags(tag))) for tag in added if tag.casefold() not in tags),
         judged=judged,
         totals=shipment_totals(weighed((p, n, p.mass_g) for p, n in going), least_g(vendor)) if going else None,
         price=price_for(price, going, read) if price and going else None,
+        asks=price,
     )

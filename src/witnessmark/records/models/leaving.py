@@ -67,6 +67,14 @@ class VendorPrice(models.Model):
             ),
         )
 
+    @property
+    def words(self) -> str:
+        """The tariff as it is said: `60 EUR at least, 14.50 EUR a kilogram`."""
+        rates = ((self.per_kg, "a kilogram"), (self.per_piece, "a piece"), (self.per_dm2, "a square decimetre"))
+        said = [f"{self.least_charge.normalize():f} {self.currency} at least"] if self.least_charge else []
+        said += [f"{rate} {self.currency} {each}" for rate, each in rates if rate]
+        return ", ".join(said) or "nothing"
+
     def __str__(self) -> str:
         return f"{self.vendor_id} {self.process}"
 

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from witnessmark.records.models.answers import Photo
 from witnessmark.records.models.condition import Finding
 from witnessmark.records.models.ledger import Act, Piece, Place
 from witnessmark.records.models.outwork import Order, Shipment
@@ -88,6 +89,7 @@ class Claim(models.Model):
     count = models.PositiveIntegerField(default=1)
     what = models.CharField(max_length=400)
     finding = models.ForeignKey(Finding, models.PROTECT, null=True, related_name="+")
+    photo = models.ForeignKey(Photo, models.PROTECT, null=True, related_name="+")
     answer = models.CharField(max_length=400, blank=True)
     settled_on = models.DateField(null=True)
     settled_act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
