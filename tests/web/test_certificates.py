@@ -125,3 +125,25 @@ def test_owner_reads_a_stranger_signs_in_and_the_queries_do_not_grow(shop: Shop)
     for n in range(2, 6):
         back(shop, f"S-{n}", f"0{n}")
     assert queries() == few
+
+
+def test_the_usual_papers_of_what_is_out_are_awaited_with_one_word(shop: Shop) -> None:
+    part = make_part(shop, "0118", shop.shelf)
+    Piece.objects.filter(pk=part.pk).update(material="steel", strength_mpa=1300)
+    send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Cadmium plate", pieces=[Piece.objects.get()],
+        number="S-1", sent_on=date(2026, 5, 1), promised_on=date(2026, 5, 20),
+    )  # fmt: skip
+    Certificate.objects.all().delete()  # as an old shipment out of a list, of which no paper was asked
+    browser = client(shop.mechanic)
+    assert (
+        "Cadmium plate usually brings a certificate of conformity and a bake certificate. None is asked for."
+        in words(browser.get("/certificates/"))
+    )
+    said = {"act_id": str(uuid.uuid4()), "do": "usual", "shipment": "S-1"}
+    assert browser.post("/certificates/", said).status_code == 302
+    assert browser.post("/certificates/", said).status_code == 302  # said twice is done once
+    assert sorted(Certificate.objects.values_list("kind", flat=True)) == ["bake", "conformity"]
+    text = words(browser.get("/certificates/"))
+    assert "Still out, promised for 20 May." in text and "None is asked for" not in text
+    assert browser.post("/certificates/", {**said, "act_id": str(uuid.uuid4()), "shipment": "S-9"}).status_code == 422

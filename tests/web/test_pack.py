@@ -116,3 +116,37 @@ def test_owner_reads_a_stranger_signs_in_and_an_empty_choice_asks(shop: Shop) ->
     assert Client().get(HERE).status_code == 302
     assert "Who gets it" in words(owner.get("/pack/"))
     assert "No piece has the tag NONE" in words(owner.get(f"{HERE}&asked=1&add=NONE"))
+
+
+def test_a_piece_number_that_is_none_is_named_and_the_rest_stays_as_typed(shop: Shop) -> None:
+    part, browser = piece(shop, "0001", "Fitting"), client(shop.mechanic)
+    for strange, said in (("12x", "'12x' is no piece of the record"), ("999999", "Piece 999999 is not in the record")):
+        sent = {**form(part, number="S-77", instruction="Eight micrometres, no more"), "piece": [str(part.pk), strange]}
+        page = browser.post("/pack/", sent)
+        source = page.content.decode()
+        assert page.status_code == 422 and said in words(page) and not Shipment.objects.exists()
+        assert 'value="S-77"' in source and "Eight micrometres, no more</textarea>" in source
+    text = words(browser.get(f"{HERE}&asked=1&piece={part.pk}&piece=12x&piece=999999&add=0099"))
+    assert "“12x” is no piece of the record." in text and "“999999” is no piece of the record." in text
+    assert "No piece has the tag 0099." in text and "Fitting" in text
+    assert 'name="add" value="0099"' in browser.get(f"{HERE}&add=0099").content.decode()
+    many = {**form(part), "piece": [str(n) for n in range(1, 203)]}
+    assert "202 pieces are more than the 200 of one shipment" in words(browser.post("/pack/", many))
+
+
+def test_a_slip_in_a_tag_names_what_is_near_and_case_does_not_matter(shop: Shop) -> None:
+    make_part(shop, "L-9", shop.shelf)
+    browser = client(shop.mechanic)
+    assert "There is L-9." in words(browser.get(f"{HERE}&asked=1&add=L-8"))
+    assert "Fitting L-9" in words(browser.get(f"{HERE}&asked=1&add=l-9"))
+
+
+def test_what_the_vendor_asks_stands_beside_the_price(shop: Shop) -> None:
+    part, browser = piece(shop, "0001", "Fitting"), client(shop.lead)
+    price = {
+        **form(part), "do": "price", "least": "60", "per_kg": "14.50", "currency": "EUR",
+    }  # fmt: skip
+    assert browser.post("/pack/", price).status_code == 302
+    text = words(browser.get(HERE))
+    assert "Plater asks 60 EUR at least, 14.50 EUR a kilogram" in text
+    assert "60.00 EUR: the least charge; by the tariff it would be 1.45." in text

@@ -3,6 +3,7 @@
 import uuid
 from datetime import date
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -11,6 +12,7 @@ from pypdf import PdfReader
 
 from tests.records.shop import Shop, make_shop
 from tests.records.test_mixing import received
+from tests.records.test_photo_store import picture as a_picture
 from tests.records.test_sorting import mixed
 from tests.support.pages import client, words
 from witnessmark.papers import make
@@ -133,3 +135,19 @@ def test_a_claim_is_made_and_settled_on_the_screen(shop: Shop) -> None:
     ):
         page = post(browser, "/promises/", **said)
         assert page.status_code == 422 and why in page.content.decode()  # type: ignore[attr-defined]
+
+
+def test_a_claim_without_a_piece_keeps_its_picture(shop: Shop, settings: pytest.FixtureRequest, tmp_path: Path) -> None:
+    settings.DATA = tmp_path  # type: ignore[attr-defined]
+    mixed(shop)
+    browser = client(shop.mechanic)
+    said = {"do": "claim", "shipment": "S-1", "kind": "foreign", "what": "A bag of washers that is not ours"}
+    page = post(browser, "/promises/", **said, picture=SimpleUploadedFile("c.jpg", a_picture(), "image/jpeg"))
+    assert page.status_code == 302  # type: ignore[attr-defined]
+    claim = Claim.objects.get()
+    assert claim.photo is not None and claim.piece is None
+    assert f"/photo/{claim.photo_id}/" in browser.get("/promises/").content.decode()
+    note = "".join(sheet.extract_text() for sheet in PdfReader(BytesIO(make("discrepancy", which="S-1"))).pages)
+    assert "Its picture lies in the record." in note
+    refused = post(browser, "/promises/", do="claim", shipment="S-1", kind="short", tag="0999", what="gone")
+    assert refused.status_code == 422 and 'value="gone"' in refused.content.decode()  # type: ignore[attr-defined]

@@ -3,7 +3,7 @@
 from witnessmark.calc.bags.next_reading import feature_words
 from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER
 from witnessmark.papers.carried import Carried, CarriedPaper, Part, Sheet
-from witnessmark.papers.pictures import first_pictures
+from witnessmark.papers.pictures import first_pictures, pictures_of
 from witnessmark.papers.typesetting import address_of, code_svg, short_day, stamp_for
 from witnessmark.records.lookups.mixing import Sorting, sorting
 from witnessmark.records.lookups.promises import claims
@@ -77,7 +77,7 @@ def discrepancy(aircraft: Aircraft | None, which: str) -> CarriedPaper:
         return CarriedPaper(stamp, "Discrepancy note", (), f"Nothing is open with the vendor of a shipment {which}.")
     sent = f"It left on {short_day(shipment.sent_on)}. " if shipment.sent_on else ""
     lines = [Carried(c.piece, c.count, None, _said(c)) for c in rows if c.piece is not None]
-    texts = [f"{_said(c)}." for c in rows if c.piece is None]
+    texts = [f"{_said(c)}.{' Its picture lies in the record.' if c.photo_id else ''}" for c in rows if c.piece is None]
     mix = Mix.objects.filter(shipment=shipment).first()
     counted = [f"{sum(line.count_out for line in shipment.lines.all())} left"]
     if mix is not None and mix.count_back:
@@ -94,7 +94,9 @@ def discrepancy(aircraft: Aircraft | None, which: str) -> CarriedPaper:
         ),
         ("For the shop", f"For {shipment.vendor.name}", "Day"),
     )
-    return CarriedPaper(stamp, "Discrepancy note", (sheet,), "", first_pictures([x.piece for x in lines]))
+    shown = first_pictures([x.piece for x in lines])
+    shown |= pictures_of({c.piece_id: c.photo for c in rows if c.piece_id is not None and c.photo is not None})
+    return CarriedPaper(stamp, "Discrepancy note", (sheet,), "", shown)
 
 
 def _said(claim: Claim) -> str:

@@ -52,7 +52,7 @@ def _to_send(data: QueryDict) -> list[int]:
         )
     known = set(Piece.objects.filter(pk__in=numbers).values_list("pk", flat=True))
     if missing := [pk for pk in numbers if pk not in known]:
-        raise Refused(f"No piece has the number {missing[0]}. Nothing was sent. Lay it out by its tag.")
+        raise Refused(f"Piece {missing[0]} is not in the record. Nothing was sent. Lay it out by its tag.")
     return numbers
 
 

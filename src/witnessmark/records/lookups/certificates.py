@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from witnessmark.calc.bags.leaving import Paper, papers_of
 from witnessmark.records.lookups.leaving import leaving_of
-from witnessmark.records.models import Certificate, Piece, Quarantine, Shipment, ShipmentLine, Untraced
+from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment, ShipmentLine, Untraced
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class NotAsked:
     @property
     def sentence(self) -> str:
         """Say what is usual and not asked for."""
-        kinds = " and a ".join(paper.kind for paper in self.papers)
+        kinds = " and a ".join(CertificateKind(paper.kind).label for paper in self.papers)
         return f"{self.shipment.process[:1].upper()}{self.shipment.process[1:]} usually brings a {kinds}. None is asked for."
 
 

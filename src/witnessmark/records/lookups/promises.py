@@ -80,7 +80,7 @@ def _orders() -> dict[str, list[Order]]:
 
 def claims(numbers: Iterable[str] | None = None) -> list[Claim]:
     """Claims, the open ones first; of these shipments, or all."""
-    rows = Claim.objects.select_related("shipment__vendor", "order__vendor", "piece", "finding").order_by(
+    rows = Claim.objects.select_related("shipment__vendor", "order__vendor", "piece", "finding", "photo").order_by(
         "settled_on", "-id"
     )
     if numbers is not None:
