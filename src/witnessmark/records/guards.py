@@ -35,6 +35,9 @@ APPEND_ONLY = (
     "records_findingfigure",
     "records_engineeringword",
     "records_choicefigure",
+    "records_tagprinted",
+    "records_soundnote",
+    "records_traylooked",
 )
 PREFIX = "witnessmark: "
 

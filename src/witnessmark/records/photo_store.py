@@ -8,7 +8,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.utils.timezone import get_current_timezone
@@ -17,6 +17,7 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.models import Photo
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
 
 # The widths a picture is shown in: in a list, on a phone, on a whole screen or on paper.
@@ -65,7 +66,7 @@ def keep_bytes(data: bytes, name: str) -> Photo:
         return known
     read = _look(data, name)
     if not path.exists():
-        _write(path, data)
+        write_whole(path, data)
     photo, _ = Photo.objects.get_or_create(
         sha256=sha256,
         defaults={
@@ -93,7 +94,7 @@ def served_copy(photo: Photo, width: int) -> bytes:
         return path.read_bytes()
     made = _copy(original_path(photo.sha256), width)
     with contextlib.suppress(OSError):  # a full disk keeps no copy, but the picture is shown
-        _write(path, made)
+        write_whole(path, made)
     return made
 
 
@@ -102,7 +103,7 @@ def copy_path(photo: Photo, width: int) -> Path:
     return Path(settings.DATA) / "cache" / "photos" / f"{photo.sha256}-{width}.jpg"
 
 
-def _write(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes) -> None:
     """Write a file whole or not at all: under another name, to the disk, then renamed."""
     path.parent.mkdir(parents=True, exist_ok=True)
     half = path.with_name(f".{path.name}.{secrets.token_hex(4)}.half")
@@ -162,6 +163,14 @@ def _look(data: bytes, name: str) -> _Read:
 def _too_many(name: str) -> str:
     most = settings.PHOTO_MAX_PIXELS / 1e6
     return f"{name} has more than {most:.0f} million pixels. Nothing was kept. Take it smaller."
+
+
+def grey_of(data: bytes) -> "np.ndarray[Any, np.dtype[np.uint8]]":
+    """Give a kept picture's brightness, height by width, for what reads codes out of it; HEIC too."""
+    import numpy as np
+
+    with _open(io.BytesIO(data)) as image:
+        return np.asarray(image.convert("L"))
 
 
 def _open(file: io.BytesIO | Path) -> "Image.Image":

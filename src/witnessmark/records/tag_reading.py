@@ -1,22 +1,45 @@
-"""Tags read from a picture: every code in it that names a tag of the shop."""
+"""Tags read from a picture: every code in it that names a tag of this shop."""
 
+import os
 import re
+from urllib.parse import unquote, urlsplit
 
-_OF_A_TAG = re.compile(r"(?:^WM:|/t/)([^/?#]+)/?$")
+from django.conf import settings
+
+from witnessmark.records.photo_store import grey_of
+
+_OF_A_TAG = re.compile(r"WM:([^/?#:]+)")
+_PATH = re.compile(r"/t/([^/]+)/?")
+
+
+def our_hosts() -> frozenset[str]:
+    """Name the machines whose addresses open tags of this shop: the same path elsewhere is somebody else's."""
+    base = urlsplit(os.environ.get("WITNESSMARK_URL", "")).hostname
+    return frozenset(host.strip("[]") for host in (*settings.ALLOWED_HOSTS, base or "") if host)
 
 
 def tags_in(picture: bytes) -> tuple[str, ...]:
     """Give the tags whose codes can be read, each once, in the order of the picture; other codes are passed over."""
-    import cv2
-    import numpy as np
     import zxingcpp
 
-    image = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_GRAYSCALE)
-    if image is None:
-        return ()
+    hosts = our_hosts()
     found: dict[str, None] = {}
-    for code in zxingcpp.read_barcodes(image):
-        match = _OF_A_TAG.search(code.text.strip())
-        if match:
-            found.setdefault(match[1], None)
+    for code in zxingcpp.read_barcodes(grey_of(picture)):
+        tag = _tag_of(code.text.strip(), hosts)
+        if tag:
+            found.setdefault(tag, None)
     return tuple(found)
+
+
+def _tag_of(text: str, hosts: frozenset[str]) -> str | None:
+    plain = _OF_A_TAG.fullmatch(text)
+    if plain:
+        return plain[1]
+    try:
+        parts = urlsplit(text)
+        path = _PATH.fullmatch(parts.path)
+        if path and parts.scheme in ("http", "https") and parts.hostname in hosts:
+            return unquote(path[1])
+    except ValueError:
+        pass
+    return None

@@ -36,7 +36,12 @@ def holder(kind: str, name: str, person: Person | None = None) -> Holder:
 
 def single(kind: str) -> Holder:
     """The one holder of a kind that exists once: origin, scrap, not found."""
-    names = {HolderKind.ORIGIN: "origin", HolderKind.SCRAP: "scrap", HolderKind.NOT_FOUND: "not found"}
+    names = {
+        HolderKind.ORIGIN: "origin",
+        HolderKind.SCRAP: "scrap",
+        HolderKind.NOT_FOUND: "not found",
+        HolderKind.NOT_SAID: "not said yet",
+    }
     return holder(kind, names[HolderKind(kind)])
 
 
@@ -157,7 +162,13 @@ def put_back(
         at=at,
         count=count,
         happened_at=happened_at,
-        from_kinds=(HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON),
+        from_kinds=(
+            HolderKind.SHELF,
+            HolderKind.CONTAINER,
+            HolderKind.ASSEMBLY,
+            HolderKind.PERSON,
+            HolderKind.NOT_SAID,
+        ),
         refusal="is not here to be put back",
     )
 
@@ -174,7 +185,7 @@ def lay_down(
 ) -> Result:
     """Lay a piece that is off the aircraft on another shelf, in another box or with another person."""
     verbs = {HolderKind.SCRAP: "scrap", HolderKind.NOT_FOUND: "mark_not_found"}
-    if to.kind in (HolderKind.PLACE, HolderKind.VENDOR, HolderKind.ORIGIN):
+    if to.kind in (HolderKind.PLACE, HolderKind.VENDOR, HolderKind.ORIGIN, HolderKind.NOT_SAID):
         raise Refused(f"{to.name} is no shelf. Nothing was changed. Put it back, or send it out.")
     return _shift(
         verbs.get(HolderKind(to.kind), "lay_down"),

@@ -100,6 +100,14 @@ VERBS = {
     "measure_mat": "measured a mat with a ruler",
     "read_mat_picture": "had a picture of the mat read",
     "file_from_mat": "put into a bag from the mat",
+    # Day one: pictures, blank tags, what is said later, the don't-know tray.
+    "take_picture": "took a picture in",
+    "say_over": "spoke a note over a picture",
+    "print_tags": "had blank tags printed",
+    "say_of_piece": "said of a piece",
+    "sort_picture": "said what a picture shows",
+    "lay_in_tray": "laid into the don't-know tray",
+    "look_in_tray": "looked in the don't-know tray",
     # Findings, their figures, engineering, and the choices for a piece.
     "see_finding": "saw",
     "draw_ring": "drew a ring on a picture of",

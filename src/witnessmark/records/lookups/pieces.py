@@ -26,7 +26,13 @@ from witnessmark.records.models import (
     Vendor,
 )
 
-IN_THE_SHOP = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
+IN_THE_SHOP = (
+    HolderKind.SHELF,
+    HolderKind.CONTAINER,
+    HolderKind.ASSEMBLY,
+    HolderKind.PERSON,
+    HolderKind.NOT_SAID,
+)
 
 
 @dataclass(frozen=True)
@@ -141,6 +147,8 @@ class PieceSeen:
             return f"{self.name} cannot be found."
         if first.holder.kind == HolderKind.SCRAP:
             return f"{self.name} is scrap."
+        if first.holder.kind == HolderKind.NOT_SAID:
+            return f"{self.name} has its tag; nobody has said yet where it lies."
         return f"{self.name}{is_at} {first.words}."
 
     @property

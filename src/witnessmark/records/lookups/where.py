@@ -27,6 +27,8 @@ def holder_words(holder: Holder) -> str:
         return f"in its place, {holder.name}"
     if holder.kind == HolderKind.NOT_FOUND:
         return "not found"
+    if holder.kind == HolderKind.NOT_SAID:
+        return "a place not said yet"
     return holder.name
 
 

@@ -55,6 +55,7 @@ from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReadin
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
+from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
 from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
@@ -106,12 +107,14 @@ __all__ = [
     "MeasuredSize",
     "Mix",
     "Move",
+    "NotCounted",
     "Order",
     "OutsideLink",
     "Packing",
     "Person",
     "Photo",
     "PhotoUse",
+    "PictureIn",
     "Piece",
     "PieceKind",
     "PieceNature",
@@ -126,11 +129,15 @@ __all__ = [
     "ShipmentLine",
     "Side",
     "SignInLink",
+    "SoundNote",
     "Step",
+    "TagPrinted",
     "Tagging",
     "TemplateStep",
     "TermTaken",
     "ToldApart",
+    "TrayFind",
+    "TrayLooked",
     "Trip",
     "TripLine",
     "TripStop",

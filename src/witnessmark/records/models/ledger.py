@@ -23,6 +23,7 @@ class HolderKind(models.TextChoices):
     VENDOR = "vendor"
     SCRAP = "scrap"
     NOT_FOUND = "not_found"
+    NOT_SAID = "not_said"
     ORIGIN = "origin"
 
 
