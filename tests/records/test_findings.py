@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from tests.records.shop import Shop, make_part, make_place, make_shop
-from tests.support.rows import make_finding
+from tests.support.rows import make_finding, make_steps
 from witnessmark.records.actions.findings import (
     Ring,
     ask_engineering,
@@ -21,6 +21,9 @@ from witnessmark.records.actions.findings import (
 )
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
 from witnessmark.records.lookups.findings import finding_called, findings_seen
+from witnessmark.records.lookups.forecast import forecast_inputs
+from witnessmark.records.lookups.hidden_damage import hidden_chances, reserve_of
+from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import (
     Act,
     EngineeringWord,
@@ -238,3 +241,22 @@ def test_the_number_of_queries_does_not_grow(shop: Shop, part: Piece, photo: Pho
     with CaptureQueriesContext(connection) as many:
         findings_seen(shop.aircraft)
     assert len(many) == len(few)
+
+
+def test_what_opening_reveals_raises_the_reserve_and_the_forecast_knows_it(shop: Shop, part: Piece) -> None:
+    """A finding of which nobody said counts as seen before; the forecast's hash follows what is revealed."""
+    make_steps(part, ("Strip", "sheet metal"))
+    make_finding(shop, "F-30", piece=part)
+    before = reserve_of(shop.aircraft)
+    plan = make_plan(shop.aircraft)
+    first = hidden_chances(shop.aircraft, plan)
+    assert set(first) >= {"finding:F-30:decide"}
+    assert before.hours is None
+    found = see(shop, part, opened=True)
+    measure(shop.mechanic, found, pit_depth_mm="0.2", work_hours="5")
+    after = reserve_of(shop.aircraft)
+    assert after.aircraft_rate > before.aircraft_rate
+    assert after.hours is not None
+    then = hidden_chances(shop.aircraft, plan)
+    assert then["finding:F-30:decide"] > first["finding:F-30:decide"]
+    assert forecast_inputs(plan, first)["sha256"] != forecast_inputs(plan, then)["sha256"]

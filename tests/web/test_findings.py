@@ -171,3 +171,12 @@ def test_a_decided_finding_without_a_decision_says_so(shop: Shop, part: Piece) -
 
 def test_an_empty_record_says_what_to_do_first(shop: Shop) -> None:
     assert "Nothing was found yet." in words(client(shop.mechanic).get("/findings/"))
+
+
+def test_the_reserve_is_shown_with_its_working(shop: Shop, part: Piece) -> None:
+    mechanic = client(shop.mechanic)
+    mechanic.post("/see/piece/0004/", act(kind="crack", opened="yes"))
+    text = words(mechanic.get("/findings/"))
+    assert "Opening revealed 1 finding that nobody had seen" in text
+    assert "common practice without a source" in text
+    assert "unknown" in text

@@ -23,6 +23,7 @@ from witnessmark.records.actions.photographs import photograph
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.findings import FindingSeen, finding_called, findings_seen
+from witnessmark.records.lookups.hidden_damage import reserve_of
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.models import Finding, Photo, Piece, Place, Zone
 from witnessmark.records.photo_store import keep_bytes
@@ -190,7 +191,14 @@ def _say(request: HttpRequest, finding: Finding, typed: dict[str, str]) -> None:
 @require_safe
 def findings_screen(request: HttpRequest) -> HttpResponse:
     """Every finding by zone: how many, decided or not, the worst; what waits for engineering."""
-    return render(request, "findings.html", {"seen": findings_seen(the_aircraft())})
+    aircraft = the_aircraft()
+    seen = findings_seen(aircraft)
+    held = reserve_of(aircraft, list(seen.every)) if aircraft is not None and seen.total else None
+    return render(
+        request,
+        "findings.html",
+        {"seen": seen, "reserve": held, "working": held.working.to_dict() if held else None},
+    )
 
 
 urls: list[URLPattern] = [

@@ -77,13 +77,15 @@ class Outlook:
     marks: tuple[tuple[str, By], ...] = ()  # by job: the moments that take no hours, such as a first engine run
 
 
-def unsure_of(job: Job) -> Unsure:
+def unsure_of(job: Job, hidden_chance: float = HIDDEN_CHANCE) -> Unsure:
     """Return how long one job of the record may take.
 
     Parameters
     ----------
     job : Job
         The job. [-]
+    hidden_chance : float
+        Chance that what it opens shows more, as learned of its zone. [-]
 
     Returns
     -------
@@ -115,7 +117,7 @@ def unsure_of(job: Job) -> Unsure:
         return Unsure(whole, job.vendor, wait=job.wait)
     hours = [quarters(h) for h in (job.hours.least, job.hours.likely, job.hours.most)]
     opens = job.key.startswith(("finding:", "seam:")) or job.key.endswith((":look", ":off"))
-    return Unsure(Triple(*hours), "", HIDDEN_CHANCE if opens else 0.0, HIDDEN_TIMES)
+    return Unsure(Triple(*hours), "", hidden_chance if opens else 0.0, HIDDEN_TIMES)
 
 
 def outlook(
@@ -126,6 +128,7 @@ def outlook(
     seed: int = 1,
     learned: Mapping[str, Learned] | None = None,
     risk: float = 0.2,
+    hidden: Mapping[str, float] | None = None,
 ) -> Outlook:
     """Return the forecast of a plan.
 
@@ -145,6 +148,8 @@ def outlook(
         What was learned of vendors, by vendor. [-]
     risk : float
         Chance to be too late that is taken with what must leave. [-]
+    hidden : mapping or None
+        By job, the chance that what it opens shows more, where its zone has taught one. [-]
 
     Returns
     -------
@@ -177,7 +182,7 @@ def outlook(
         raise ValueError("nothing is planned")
     arrays = in_arrays(network, shop, schedule)
     jobs = [network.by_key[key] for key in arrays.keys]
-    unsure = [unsure_of(job) for job in jobs]
+    unsure = [unsure_of(job, (hidden or {}).get(job.key, HIDDEN_CHANCE)) for job in jobs]
     worst = sum(max(elapsed(job), 1) for job in jobs if job.is_outside) * 2 + schedule.finish * 4
     arrays = _longer(network, shop, schedule, min(max(worst, 200 * DAY), max(schedule.finish * 5, 1500 * DAY)))
     order = np.arange(len(jobs))

@@ -11,10 +11,12 @@ from witnessmark.records.lookups import plan_order
 from witnessmark.records.lookups.forecast import (
     KIND,
     WHAT_IF_KIND,
+    forecast_inputs,
     plan_inputs,
     to_values,
     what_if,
 )
+from witnessmark.records.lookups.hidden_damage import hidden_chances
 from witnessmark.records.lookups.plan import Plan, make_plan
 from witnessmark.records.lookups.plan_order import continuous
 from witnessmark.records.models import Act, Aircraft, Answer, Person
@@ -34,8 +36,10 @@ def foresee(aircraft: Aircraft, work: Leased | None = None) -> Answer | None:
     plan = make_plan(aircraft)  # as it is shown from now on
     if work is not None:
         work.progress("two thousand futures")
-    told = outlook(plan.network, plan.shop, plan.schedule)
-    return keep_answer(KIND, str(aircraft.pk), inputs=plan_inputs(plan), result=to_values(told), working={"risk": 0.2})
+    hidden = hidden_chances(aircraft, plan)
+    told = outlook(plan.network, plan.shop, plan.schedule, hidden=hidden)
+    inputs = forecast_inputs(plan, hidden)
+    return keep_answer(KIND, str(aircraft.pk), inputs=inputs, result=to_values(told), working={"risk": 0.2})
 
 
 def _search(aircraft: Aircraft, plan: Plan, work: Leased | None) -> None:

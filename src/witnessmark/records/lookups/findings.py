@@ -223,6 +223,7 @@ class FindingsSeen:
     zones: tuple[ZoneFindings, ...]
     engineering: tuple[FindingSeen, ...]
     to_send: tuple[FindingSeen, ...]
+    every: tuple[FindingSeen, ...]
     total: int
     open: int
 
@@ -256,6 +257,7 @@ def findings_seen(aircraft: Aircraft | None) -> FindingsSeen:
         to_send=tuple(
             f for f in every if f.finding.state == "open" and not f.engineering and f.assessment.to_engineering
         ),
+        every=tuple(every),
         total=len(every),
         open=sum(f.finding.state == "open" for f in every),
     )

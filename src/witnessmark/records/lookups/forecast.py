@@ -1,5 +1,7 @@
 """The forecast as it was last worked out, whether it still fits the record, and what if."""
 
+import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -7,6 +9,7 @@ from typing import Any
 from witnessmark.calc.plan.outlook import By, HangsOn, Outlook, SendBy
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
+from witnessmark.records.lookups.hidden_damage import hidden_chances
 from witnessmark.records.lookups.plan import Plan
 from witnessmark.records.lookups.plan_order import inputs_of, newest_for
 from witnessmark.records.models import Aircraft, Answer
@@ -19,6 +22,13 @@ def plan_inputs(plan: Plan) -> dict[str, Any]:
     return inputs_of(plan.network, plan.shop)
 
 
+def forecast_inputs(plan: Plan, hidden: Mapping[str, float]) -> dict[str, Any]:
+    """What the futures rest on besides: by job the chance that its zone shows more once it is opened."""
+    inputs = plan_inputs(plan)
+    learned = [(key, round(chance, 6)) for key, chance in sorted(hidden.items())]
+    return {**inputs, "sha256": hashlib.sha256(repr((inputs["sha256"], learned)).encode()).hexdigest()}
+
+
 @dataclass(frozen=True)
 class Known:
     """The newest forecast, and whether the record is still the one it was made from."""
@@ -29,7 +39,7 @@ class Known:
 
 def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
     """Give the newest stored forecast; None where none was worked out yet."""
-    sha256 = plan_inputs(plan)["sha256"]
+    sha256 = forecast_inputs(plan, hidden_chances(aircraft, plan))["sha256"]
     answer = newest_for(KIND, aircraft, sha256)
     if answer is None:
         return None
