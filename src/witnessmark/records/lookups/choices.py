@@ -8,7 +8,6 @@ from typing import Any
 from witnessmark.calc.balance import arm_of
 from witnessmark.calc.choices import CHOICES, Choices, Facts, Said, weigh
 from witnessmark.calc.plan.lead_times import Triple
-from witnessmark.calc.plan.solve import solve
 from witnessmark.records.lookups.findings import FindingSeen, findings_of
 from witnessmark.records.lookups.hunts import weight_known
 from witnessmark.records.lookups.leaving import price_for, readings, tariff
@@ -228,7 +227,7 @@ def _days(plan: Plan, own: list[str], planned: float, hours: float) -> Said:
         else job
         for job in plan.network.jobs
     )
-    again = solve(replace(plan.network, jobs=jobs), plan.shop, [e.key for e in plan.schedule.entries])
+    again = plan.solved.course.lay(replace(plan.network, jobs=jobs), plan.shop)
     last = max((again.by_key[k].finish_date for k in own if k in again.by_key), default=None)
     if last is None:
         return Said("unknown: its steps cannot be planned as they stand", known=False)
