@@ -16,6 +16,7 @@ from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.aircraft import holder_called, shelves
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.packing import quarantined
+from witnessmark.records.lookups.pictures import sounds_of
 from witnessmark.records.lookups.pieces import by_key, of_a_bag, piece_seen
 from witnessmark.records.lookups.search import near_tags
 from witnessmark.records.models import Act, DecisionKind, Holder, HolderKind, Piece, Place, Step, Untraced
@@ -163,6 +164,7 @@ def piece_screen(request: HttpRequest, key: str) -> HttpResponse:
             "decisions": DecisionKind.choices,
             "may_decide": asked.me(request).role == "lead",
             "ids": {form: uuid.uuid4() for form in FORMS},
+            "sounds": sounds_of(piece),
             "held": quarantined([piece.pk]).get(piece.pk, ""),
             "untraced": Untraced.objects.filter(piece=piece, shown_act=None).exists(),
             "undo": seen.last_move if _mine(request, seen.last_move) else None,

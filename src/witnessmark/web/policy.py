@@ -1,5 +1,6 @@
 """What a page may load, its own files and nothing else; and how much may be sent to it."""
 
+import re
 from collections.abc import Callable
 
 from django.conf import settings
@@ -10,11 +11,13 @@ from witnessmark.records.models import Person, Role
 from witnessmark.web.errors import bad_request, not_allowed
 
 POLICY = (
-    "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; script-src 'self'; "
+    "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; script-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FORM_AROUND_A_PHOTO = 100_000
 OPEN_TO_ALL = ("/sign-in/", "/sign-out/", "/in/", "/o/", "/static/")
+# Pictures come in under the same beginning as the links that sign in; those are the shop's own.
+NOT_A_LINK = re.compile(r"/in/($|(spoken|sound|said|sort|back|tags)/)")
 
 
 class ContentPolicy:
@@ -49,6 +52,10 @@ def _bytes_sent(request: HttpRequest) -> int:
     return int(text) if text.isascii() and text.isdigit() else 0
 
 
+def _open(path: str) -> bool:
+    return path.startswith(OPEN_TO_ALL) and not NOT_A_LINK.match(path)
+
+
 class InsideOnly:
     """An outside craftsman sees his own shipments by a signed link, and no screen of the shop."""
 
@@ -58,6 +65,6 @@ class InsideOnly:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Let the shop's own people and strangers through: a stranger is asked who he is."""
         user = request.user
-        if isinstance(user, Person) and user.role == Role.CRAFTSMAN and not request.path.startswith(OPEN_TO_ALL):
+        if isinstance(user, Person) and user.role == Role.CRAFTSMAN and not _open(request.path):
             return not_allowed(request)
         return self.get_response(request)

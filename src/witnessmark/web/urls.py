@@ -23,6 +23,7 @@ from witnessmark.web import (
     pack,
     papers,
     photographs,
+    pictures_in,
     piece,
     plan,
     rivet,
@@ -59,6 +60,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *papers.urls,
     *mat.urls,
     *photographs.urls,
+    *pictures_in.urls,  # before the links that sign in: both begin with in/
     *sign_in.urls,
     *families.urls,
     *fastener.urls,
