@@ -3,6 +3,7 @@
 import uuid
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -11,12 +12,13 @@ from django.test.utils import CaptureQueriesContext
 from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.support.rows import make_finding, make_hand_job, make_order, make_row, make_size, make_steps, told
 from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.records.actions.certificates import lift_quarantine
 from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.jobs import book_hours, derive_jobs, say_of_job
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
 from witnessmark.records.lookups.network import gather, newest_said
 from witnessmark.records.lookups.seams import rows_seen
-from witnessmark.records.models import Aircraft, Job, JobLink, JobSaid, Piece, Shipment, Step, Zone
+from witnessmark.records.models import Aircraft, Job, JobLink, JobSaid, Piece, Quarantine, Shipment, Step, Zone
 
 pytestmark = pytest.mark.django_db
 
@@ -146,6 +148,65 @@ def test_a_shipment_that_is_out_is_one_job_and_its_pieces_wait_for_it() -> None:
         back_on=date(2026, 5, 20),
     )
     assert "shipment:S-1:back" not in {job.key for job in gather(shop.aircraft).network.jobs}
+
+
+def back(shop: Shop, part: Piece, number: str = "S-1", **more: Any) -> uuid.UUID:
+    """It goes to the vendor and comes back; give the act of the receipt."""
+    act_id = uuid.uuid4()
+    for held in Quarantine.objects.filter(lifted_act=None):
+        lift_quarantine(by=shop.lead, act_id=uuid.uuid4(), quarantine=held, why="Rung him up")
+    send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="plate", pieces=[part], number=number,
+        sent_on=date(2026, 5, 1),
+    )  # fmt: skip
+    receive_back(
+        by=shop.lead, act_id=act_id, shipment=Shipment.objects.get(number=number), to=shop.shelf,
+        back_on=date(2026, 5, 20), **{"counts": {part.pk: 1}, **more},
+    )  # fmt: skip
+    return act_id
+
+
+def test_what_came_back_has_the_vendors_steps_behind_it() -> None:
+    """His first steps that follow one another are one trip; a later trip to him is still to come."""
+    shop = make_shop()
+    part = make_part(shop, "0007", shop.shelf)
+    make_steps(
+        part, ("Strip", "sheet metal"), ("Plate", "PL"), ("Bake", "PL"), ("Prime", "sheet metal"), ("Test", "PL")
+    )
+    act_id = back(shop, part)
+    assert [(s.name, s.done_act_id == act_id) for s in Step.objects.order_by("number")] == [
+        ("Strip", False), ("Plate", True), ("Bake", True), ("Prime", False), ("Test", False)
+    ]  # fmt: skip
+    keys = {job.key for job in gather(shop.aircraft).network.jobs}
+    assert f"piece:{part.pk}:2" not in keys and f"piece:{part.pk}:5" in keys
+    assert (f"piece:{part.pk}:1", f"piece:{part.pk}:4") in links(shop)
+    back(shop, part, "S-2")
+    assert Step.objects.get(number=5).done_act_id is not None
+
+
+def test_a_crack_test_is_done_when_its_result_is_read_and_not_sent_again_meanwhile() -> None:
+    shop = make_shop()
+    part = make_part(shop, "0007", shop.shelf)
+    make_steps(part, ("Crack test", "PL"), ("Prime", "sheet metal"))
+    key = f"piece:{part.pk}:1"
+    assert gather(shop.aircraft).network.by_key[key].vendor == "Plater"
+    back(shop, part)
+    assert not Step.objects.exclude(done_act=None).exists()
+    job = gather(shop.aircraft).network.by_key[key]
+    assert (job.vendor, job.craft) == ("", "inspection")
+    assert job.what == "Read the result of the crack test: the fitting 0007, tag 0007."
+    say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="done")
+    assert Step.objects.get(number=1).done_act is not None
+
+
+def test_what_came_back_as_it_went_has_its_steps_open() -> None:
+    shop = make_shop()
+    part = make_part(shop, "0007", shop.shelf)
+    make_steps(part, ("Plate", "PL"), ("Prime", "sheet metal"))
+    back(shop, part, undone=[part.pk])
+    assert not Step.objects.exclude(done_act=None).exists()
+    back(shop, part, "S-2", counts={})  # nothing of it is here yet
+    assert not Step.objects.exclude(done_act=None).exists()
 
 
 def test_done_finishes_the_step_in_the_same_act_and_twice_is_once() -> None:

@@ -195,6 +195,7 @@ def _receive(request: HttpRequest, shipment: Shipment, now: date) -> None:
         counts=counts,
         to=asked.shelf(request, "What came back lies"),
         back_on=now,
+        undone=_ids(request.POST.getlist("undone")),
     )
 
 

@@ -239,6 +239,35 @@ def _holds(on: str, wanted: set[str], piece: Leaving, families: set[str]) -> boo
     return bool(piece.differs)
 
 
+def is_test(step: str) -> bool:
+    """Say whether a step is a crack test: it is done when its result is read, not when the piece is back.
+
+    Parameters
+    ----------
+    step : str
+        The step's name. [-]
+
+    Returns
+    -------
+    bool
+        True for a crack test by any method.
+
+    Raises
+    ------
+    none
+
+    Examples
+    --------
+    >>> is_test("Crack test"), is_test("Plate")
+    (True, False)
+
+    References
+    ----------
+    order-rules
+    """
+    return bool(_TESTS & set(processes_of(step)))
+
+
 def open_test(steps: Sequence[tuple[str, bool]], at: int) -> str:
     """Find a crack test that a route asks for before one of its steps and that is not done.
 
@@ -273,7 +302,7 @@ def open_test(steps: Sequence[tuple[str, bool]], at: int) -> str:
     if not 0 <= at < len(steps):
         raise ValueError(f"the route has {len(steps)} steps, none at {at}")
     for name, done in steps[:at]:
-        if not done and _TESTS & set(processes_of(name)):
+        if not done and is_test(name):
             return name
     return ""
 

@@ -1,7 +1,7 @@
 """Pieces change holders: off, down, out, back, home."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 
@@ -10,6 +10,7 @@ from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.certificates import hold_back, refuse_quarantined, refuse_untraced
 from witnessmark.records.actions.leaving import Packed, let_leave
 from witnessmark.records.actions.saying import Refused, Result, move, say
+from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
 from witnessmark.records.models import (
     Act,
     Belongs,
@@ -295,9 +296,12 @@ def _freeze_totals(act: Act, number: str, vendor: Vendor, sent: Sequence[tuple[P
 
 
 def receive_in(
-    act: Act, *, shipment: Shipment, counts: dict[int, int], to: Holder, back_on: date
+    act: Act, *, shipment: Shipment, counts: dict[int, int], to: Holder, back_on: date, undone: Collection[int] = ()
 ) -> list[dict[str, object]]:
-    """Receive what came back inside an act; give what is short by line. The shipment is locked: two people receive one after the other."""
+    """Receive what came back inside an act; give what is short by line. The shipment is locked: two people receive one after the other.
+
+    What is all here has the vendor's steps behind it, but for `undone`: pieces that came back as they went.
+    """
     shipment = Shipment.objects.select_for_update().get(pk=shipment.pk)
     lines = {line.piece_id: line for line in shipment.lines.select_related("piece")}
     strangers = sorted(set(counts) - set(lines))
@@ -338,6 +342,8 @@ def receive_in(
         shipment.back_on = back_on
         shipment.save(update_fields=["back_on"])
     hold_back(act, shipment, [m.to_piece_id for m in moves])
+    whole = [m.to_piece_id for m in moves if lines[m.to_piece_id].count_back == lines[m.to_piece_id].count_out]
+    finish_at_vendor_in(act, shipment, [pk for pk in whole if pk not in undone])
     return short
 
 
@@ -356,23 +362,26 @@ def receive_back(
     counts: dict[int, int],
     to: Holder,
     back_on: date,
+    undone: Collection[int] = (),
     happened_at: datetime | None = None,
 ) -> Result:
     """Receive what came back, by piece and count; what did not come stays with the vendor and is named.
 
-    Without its papers it goes into quarantine.
+    Without its papers it goes into quarantine. The vendor's steps of what is all here are done, but for `undone`.
     """
 
     def do(act: Act) -> Result:
-        short = receive_in(act, shipment=shipment, counts=counts, to=to, back_on=back_on)
+        short = receive_in(act, shipment=shipment, counts=counts, to=to, back_on=back_on, undone=undone)
         return {"shipment": shipment.number, "back": sum(counts.values()), "short": short}
 
-    said = {
+    said: dict[str, object] = {
         "shipment": shipment.pk,
         "counts": {str(k): v for k, v in counts.items()},
         "to": to.pk,
         "back_on": back_on,
     }
+    if undone:
+        said["undone"] = sorted(undone)
     return say("receive_back", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
 
 

@@ -12,6 +12,7 @@ from witnessmark.records.actions.certificates import hold_back
 from witnessmark.records.actions.claims import loss_found
 from witnessmark.records.actions.custody import single
 from witnessmark.records.actions.saying import Refused, Result, move, say
+from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
 from witnessmark.records.models import (
     Act,
     Belongs,
@@ -261,7 +262,11 @@ def tell_apart(
         hold_back(act, fresh, sorted({each.bag.pk for each in told if each.bag}))
         if answer is not None:
             rely_on(act, keep_answer("return match", fresh.number, **answer))
-        short = _close(act, by, fresh, mix, back_on) if not _lies(mix) else []
+        closed = not _lies(mix)
+        short = _close(act, by, fresh, mix, back_on) if closed else []
+        # What is lost is a finding by now; the rest of its bag was done with the others.
+        here = [pk for pk, line in lines.items() if line.count_back and (closed or line.count_back == line.count_out)]
+        finish_at_vendor_in(act, fresh, here)
         return {"told": len(told), "short": short, "left_in_bucket": sum(n for _, n in _lies(mix))}
 
     said = {

@@ -8,10 +8,12 @@ from functools import cached_property
 
 from django.db.models import Max
 
+from witnessmark.calc.bags.leaving import is_test
 from witnessmark.calc.plan.jobs import Job, Network, without_circles
 from witnessmark.calc.plan.lead_times import Triple
 from witnessmark.calc.plan.learning import Learned, corrected, corrections, left_over
 from witnessmark.calc.plan.network import (
+    A_LOOK,
     FindingIn,
     HandJob,
     OrderIn,
@@ -35,6 +37,7 @@ from witnessmark.records.lookups.network_faults import hand_faults, usual_days, 
 from witnessmark.records.lookups.orders import OnShelf, RivetOrder, rivet_order
 from witnessmark.records.lookups.outside import orders_out, shipments_out
 from witnessmark.records.lookups.outwork import HERE
+from witnessmark.records.lookups.results import results_to_read
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.lookups.vendor_times import VendorTime, vendor_times, wait_of
 from witnessmark.records.models import (
@@ -180,7 +183,9 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
     for step in steps:
         by_piece.setdefault(step.piece_id, []).append(step)
     made = []
+    unread = results_to_read(at.aircraft)
     for pk, group in by_piece.items():
+        to_read = {step.pk for step in group[:1] if is_test(step.name) and (pk, step.who) in unread}
         piece, zone_id = group[0].piece, at.zone_of.get(pk)
         name = in_words(piece)
         if piece.tag:
@@ -200,7 +205,7 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
                 ),
             )
         for step in group:
-            vendor = vendors.get(step.who)
+            vendor = None if step.pk in to_read else vendors.get(step.who)
             at.tell(
                 f"piece:{pk}:{step.number}",
                 About(
@@ -228,7 +233,9 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
                 piece=str(pk),
                 tag=piece.tag or "",
                 name=name,
-                steps=tuple(_step(at, step, vendors.get(step.who)) for step in group),
+                steps=tuple(
+                    _result(step) if step.pk in to_read else _step(at, step, vendors.get(step.who)) for step in group
+                ),
                 take_off_craft="sheet metal" if on else "",
                 zone=at.zone_name(zone_id),
                 bays=tuple(
@@ -243,6 +250,11 @@ def _routes(at: Gathering, vendors: dict[str, Vendor], rows: Iterable[RowSeen]) 
 
 def _bay(row: RowSeen) -> str:
     return f"row {row.name}"
+
+
+def _result(step: Step) -> StepIn:
+    """The piece is back from its test: what is left of that step is to read the result and to say it."""
+    return StepIn(step.number, f"Read the result of the {small(step.name)}:", INSPECTION, A_LOOK)
 
 
 def _step(at: Gathering, step: Step, vendor: Vendor | None) -> StepIn:
