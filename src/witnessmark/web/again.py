@@ -25,7 +25,7 @@ class _Form:
     def is_of(self, typed: Mapping[str, list[str]]) -> bool:
         """True where this is the form that was sent."""
         same = all(value in typed.get(name, ()) for name, value in self.hidden)
-        return same and (not self.pressed or bool(self.pressed.intersection(typed.get("do", ()))))
+        return same and ("do" not in typed or not self.pressed or bool(self.pressed.intersection(typed["do"])))
 
 
 class _Page(HTMLParser):

@@ -74,6 +74,7 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
             "tally": _tally(seen) if seen else [],
             "next_words": feature_words(match.next.feature) if match and match.next else "",
             "features": [(name, feature_words(name)) for name in _features(seen)],
+            "miscounted": _miscounted(seen),
             "working": match.working.to_dict() if match else None,
             "ids": {"receive": uuid.uuid4(), "file": uuid.uuid4(), "confirm": uuid.uuid4()},
         },
@@ -85,7 +86,27 @@ def _sentence(shipment: Shipment, seen: Sorting | None) -> str:
         return f"Did the bags of {shipment.number} come back in one bucket?"
     if seen.match is None:
         return f"Every piece of {shipment.number} is told apart."
+    if seen.told:
+        rest = seen.match.balance
+        said = seen.match.sentence.replace(
+            f"{rest.count_back} of {rest.count_out} came back",
+            f"{rest.count_back} of the other {rest.count_out} came back",
+        )
+        return f"{len(seen.told)} {'is' if len(seen.told) == 1 else 'are'} home. {said}"
     return seen.match.sentence
+
+
+def _miscounted(seen: Sorting | None) -> str:
+    """More numbers with a reading than were counted: one was typed wrong, or the bucket was counted wrong."""
+    if seen is None or seen.match is None or seen.mix.count_back is None:
+        return ""
+    counted, read = seen.mix.count_back - len(seen.told), len(seen.match.pieces)
+    if read <= counted:
+        return ""
+    return (
+        f"{read} numbers have a reading and {counted} were counted: a number was typed wrong, or the bucket was counted "
+        "wrong. All readings are kept. Count again, or look for a number that no piece has."
+    )
 
 
 def _state_word(piece: PieceMatch) -> str:
@@ -248,7 +269,7 @@ def _next_item(seen: Sorting, what: str, after: str) -> str:
     match = seen.match
     if match and match.next and match.next.feature == what:
         left = [item for item in match.next.pieces if match.next.again or what not in seen.items.get(item, {})]
-        if left and not match.not_measured:
+        if left and not (match.next.again and match.not_measured):
             return left[(left.index(after) + 1) % len(left)] if after in left else left[0]
     home = {each.item for each in seen.told}
     total = (seen.mix.count_back or 0) + 1
