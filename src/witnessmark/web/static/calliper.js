@@ -10,6 +10,7 @@ for (const form of document.querySelectorAll("form.calliper")) {
     if (next) {
       next.focus();
       next.select();
+      next.scrollIntoView({ block: "center" });
     } else {
       form.requestSubmit();
     }
@@ -26,6 +27,9 @@ for (const form of document.querySelectorAll("form.calliper")) {
   const keys = form.querySelector(".keys");
   if (!keys) continue;
   keys.classList.add("on");
+  // While the big keys type, the phone's own keyboard stays down, for it would lie over them; a touched figure asks for it.
+  for (const figure of figures) figure.addEventListener("pointerdown", () => { figure.inputMode = "decimal"; });
+  keys.addEventListener("pointerdown", () => { for (const figure of figures) figure.inputMode = "none"; });
   keys.addEventListener("click", (event) => {
     const key = event.target instanceof Element && event.target.closest("button[data-key]");
     if (!key || !at) return;
