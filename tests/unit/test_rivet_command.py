@@ -21,6 +21,8 @@ def test_splice_dimples_and_a_countersunk_joint_say_json(tmp_path: Path) -> None
     """AC 43.13-1B fig. 4-20: 3 a side; geometry: 7.83; BS 5950-1 as quoted: a countersink takes bearing, not shear."""
     done = json.loads(run(tmp_path, "rivet", "splice", "--rivet", "1/8", "--sheet", "0.032 in", "--width", "0.6 in", "--part", "frame").stdout)  # fmt: skip
     assert (done["rates"][0]["table"], done["rates"][0]["count_frame"]) == ("4-9", 3)
+    bolt = json.loads(run(tmp_path, "rivet", "bolt", "--an", "an4", "--stack", "0.4 in").stdout)
+    assert (bolt["dash"], bolt["washers"]) == (7, "one washer")
     nested = json.loads(run(tmp_path, *DIMPLES, "--head", "7.4", "--angle", "120").stdout)
     assert round(nested["dimples"][1]["mouth_mm"], 2) == 7.83
     joint = json.loads(run(tmp_path, *JOINT, "--sheet", "2", "--against", "3.5", "--against-head", "countersunk",
@@ -55,6 +57,9 @@ def test_each_way_answers_with_its_working(tmp_path: Path) -> None:
         ([*DIMPLES, "--head", "7.4 in", "--angle", "120"], "look at its unit"),
         (["rivet", "splice", "--rivet", "3.5", "--sheet", "0.8", "--width", "50"], "The tables hold"),
         ([*JOINT, "--sheet", "2", "--against", "3.5", "--against-alloy", "X"], "is not known"),
+        (["rivet", "bolt", "--an", "AN4"], "goes with"),
+        (["rivet", "bolt", "--an", "AN9", "--stack", "12"], "not AN9"),
+        (["rivet", "bolt", "--thread", "M8", "--grade", "8.9"], "rade is one of"),
         ([*JOINT, "--sheet", "2", "--against", "3.5", "--against-hole", "3"], "is smaller"),
     ],
 )

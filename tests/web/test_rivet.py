@@ -61,6 +61,10 @@ def test_a_joint_is_set_beside_its_substitute(client: Client) -> None:
         ("s_sheet=0.8&s_width=0", "Width across the cut"),
         ("s_sheet=0.8+in&s_width=50", "runs from .016 to .128"),
         ("s_sheet=0.8", "The width is missing"),
+        ("b_stack=3.2+%2B", "Layer 2 of the stack is missing"),
+        ("b_stack=20+in", "look at its unit"),
+        ("b_stack=0", "a size is above zero"),
+        ("b_thread=M99", "The table holds"),
     ],
 )
 def test_what_cannot_be_is_named_and_what_was_typed_is_kept(client: Client, asked: str, said: str) -> None:
@@ -82,6 +86,13 @@ def test_the_screen_counts_a_splice_and_nests_dimples(client: Client) -> None:
     nested = words(client.get("/rivet/?d_stack=0.8+%2B+0.8&d_head=7.4&d_deg=120&d_shank=3.5"))
     assert "sheet 2 7.83 mm" in nested
     assert "to countersink it, it would have to be" in nested
+
+
+def test_the_screen_names_an_an_bolt_and_what_a_metric_bolt_holds(client: Client) -> None:
+    """AN bolt table as quoted: AN4-7 has a grip of .438 in; EN ISO 898-1: M8 of grade 8.8 proves at 21 200 N."""
+    text = words(client.get("/rivet/?b_stack=0.2+in+%2B+0.2+in&b_an=AN4&b_thread=M8&b_grade=8.8"))
+    assert "AN4-7, grip 7/16 in (11.11 mm), 0.95 mm over the stack: one washer under the nut." in text
+    assert "M8 of grade 8.8 holds 21,2" in text
 
 
 def test_a_countersunk_substitute_of_the_other_system_shows_its_loss_and_its_seat(client: Client) -> None:

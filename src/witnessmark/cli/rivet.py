@@ -1,4 +1,4 @@
-"""`witnessmark rivet length|flush|dimples|joint|splice|spares|receive|tools|drawing`: reckon with one rivet, row or box.
+"""`witnessmark rivet length|flush|dimples|joint|splice|bolt|spares|receive|tools|drawing`: reckon with one rivet, row or box.
 
 All but receive, tools and drawing work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
 Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run or wrongly called.
@@ -51,6 +51,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     splice.add_argument("--rivet", required=True, metavar="SIZE", help="3/32, 1/8, 5/32, 3/16 or 1/4")
     _lengths(splice, "sheet width", "")
     splice.add_argument("--part", choices=("joint", "stringer", "lap", "frame"), default="joint")
+    bolt = ways.add_parser("bolt", help="the AN bolt and washers for a stack, or what a metric bolt of a grade holds")
+    bolt.add_argument("--an", metavar="BOLT", help="AN3, AN4, AN5 or AN6, with --stack")
+    _lengths(bolt, "", "stack")
+    bolt.add_argument("--thread", metavar="SIZE", help="M3 to M27, with --grade")
+    bolt.add_argument("--grade", metavar="GRADE", help="4.6 to 12.9, as marked on the head")
     spares = ways.add_parser("spares", help="spares by the chance of running short")
     spares.add_argument("--holes", type=int, required=True)
     spares.add_argument("--driven", type=int, default=0, help="driven before")
@@ -95,6 +100,7 @@ def run(args: argparse.Namespace) -> int:
         "dimples": _dimples,
         "joint": rivet_joint.answer,
         "splice": _splice,
+        "bolt": _bolt,
         "spares": _spares,
         "receive": _receive,
         "tools": _tools,
@@ -186,6 +192,21 @@ def _splice(args: argparse.Namespace) -> "dict[str, Answer]":
     from witnessmark.calc.fasteners.splices import splice
 
     return {"splice": splice(args.rivet.strip().removesuffix("in").strip(), args.sheet, args.width, args.part)}
+
+
+def _bolt(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.calc.fasteners.bolts import an_bolt_for, bolt_load
+
+    if (args.an is None) != (args.stack is None) or (args.thread is None) != (args.grade is None):
+        raise ValueError("--an goes with --stack, --thread with --grade: one of both is missing")
+    found: dict[str, Answer] = {}
+    if args.an is not None:
+        found["bolt"] = an_bolt_for(args.an.upper(), args.stack)
+    if args.thread is not None:
+        found["load"] = bolt_load(args.thread, args.grade)
+    if not found:
+        raise ValueError("give --an with --stack, or --thread with --grade")
+    return found
 
 
 def _spares(args: argparse.Namespace) -> "dict[str, Answer]":

@@ -14,7 +14,7 @@ from witnessmark.calc.fasteners.holes import edge_distance
 from witnessmark.calc.fasteners.length import StackLayer, grip
 from witnessmark.calc.fasteners.tooling import drill_for
 from witnessmark.web.rivet_joint import SYSTEMS, joint_part
-from witnessmark.web.rivet_sheets import dimples_part, splice_part
+from witnessmark.web.rivet_sheets import bolt_part, dimples_part, splice_part
 from witnessmark.web.rivet_typed import Typed, need, refused, typed_stack
 
 HEADS = [("protruding", "protruding"), ("flush", "flush")]
@@ -105,6 +105,7 @@ def rivet_screen(request: HttpRequest) -> HttpResponse:
         "dimples": dimples_part(request.GET),
         "joint": joint_part(request.GET),
         "splice": splice_part(request.GET),
+        "bolt": bolt_part(request.GET),
     }
     wrong = any("why" in part for part in parts.values())
     return render(request, "rivet.html", parts, status=422 if wrong else 200)

@@ -1,9 +1,10 @@
-"""Dimples that lie in each other, and how many rivets a splice wants, by typed figures alone."""
+"""Dimples that lie in each other, how many rivets a splice wants, and bolts, by typed figures alone."""
 
 from typing import Any
 
 from django.http import QueryDict
 
+from witnessmark.calc.fasteners.bolts import AN_BOLTS, GRADES, BoltChoice, BoltLoad, an_bolt_for, bolt_load
 from witnessmark.calc.fasteners.dimples import nested_dimples
 from witnessmark.calc.fasteners.splices import splice
 from witnessmark.web.rivet_typed import Typed, need, refused, typed_stack
@@ -15,6 +16,33 @@ PARTS = [
     ("lap", "sheets in a single lap, 75 %"),
     ("frame", "an intermediate frame, 60 %"),
 ]
+
+
+BOLTS = [(bolt, bolt) for bolt in AN_BOLTS]
+MARKS = [(grade, grade) for grade in GRADES]
+
+
+def bolt_part(data: QueryDict) -> dict[str, Any]:
+    """The AN bolt for a stack and what a metric bolt holds, each where it was asked for."""
+    typed = Typed(data)
+    stack = typed.words("b_stack", "Stack for an AN bolt, like 3.2 + 6.0", "mm")
+    thread = typed.words("b_thread", "Metric bolt, like M8", "")
+    given = typed.given
+    bolt = typed.choice("b_an", "Which AN bolt", BOLTS, "AN4")
+    grade = typed.choice("b_grade", "Grade marked on the metric head", MARKS, "8.8")
+    found: dict[str, Any] = {"asks": typed.asks}
+    if not given:
+        return found
+    try:
+        answers: list[tuple[str, BoltChoice | BoltLoad]] = []
+        if stack:
+            answers.append(("The working of the AN bolt", an_bolt_for(bolt, sum(typed_stack(stack)))))
+        if thread:
+            answers.append(("The working of the load", bolt_load(thread, grade)))
+        found["answers"] = [(label, each, each.working.to_dict()) for label, each in answers]
+    except ValueError as error:
+        found["why"] = refused(error)
+    return found
 
 
 def dimples_part(data: QueryDict) -> dict[str, Any]:

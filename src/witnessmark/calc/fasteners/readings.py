@@ -250,6 +250,6 @@ def parse_reading(what: str, typed: str, over: int = 1) -> Reading:
     try:
         mm = parse_length(text).mm
     except UnknownSize as error:
-        raise BadReading(what, str(error)) from None
+        raise BadReading(what, f"The {way.label}: {error}") from None
     usual = max(way.usual, 0.04 / over) if what == "pitch_mm" else None
     return read_measurements({what: Reading(mm / over, usual)})[what]
