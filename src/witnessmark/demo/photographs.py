@@ -41,6 +41,7 @@ class Picture:
     kind: str
     tag: str
     caption: str
+    ring_beside: bool = False  # the list holds its ring: none is painted into the picture
 
     @property
     def in_place(self) -> bool:
@@ -331,9 +332,10 @@ def _scale(sheet: _Sheet) -> None:
     sheet.words(590, 826, "mm", 20, INK, "rm")
 
 
-def _finding(sheet: _Sheet, chance: Random) -> None:
+def _finding(sheet: _Sheet, chance: Random, *, ring: bool) -> None:
     x, y = chance.randint(680, 760), chance.randint(330, 400)
-    sheet.ring(x, y, 84, WHITE, 10)
+    if ring:
+        sheet.ring(x, y, 84, WHITE, 10)
     crack = [(x - 46.0 + 23 * n, y + 34.0 - 17 * n + (12 if n % 2 else -8)) for n in range(5)]
     sheet.line(crack, INK, 7)
 
@@ -348,7 +350,7 @@ def draw(picture: Picture) -> Image:
     _up_arrow(sheet, WHITE if picture.in_place else INK)
     _scale(sheet)
     if picture.finding:
-        _finding(sheet, chance)
+        _finding(sheet, chance, ring=not picture.ring_beside)
     _tag(sheet, picture, chance.uniform(-9, 4))
     sheet.words(WIDTH - 24, HEIGHT - 24, picture.caption, 22, INK, "rb")
     return sheet.image.reduce(SCALE)
@@ -387,6 +389,7 @@ def pictures(lists_dir: Path) -> list[Picture]:
                 kind=kind or places.get(subject.split(" ")[0], "skin"),
                 tag=tag,
                 caption=f"{row['subject']}  {row['taken_on']}  {row['by']}",
+                ring_beside=bool(row.get("ring")),
             )
         )
     return drawn

@@ -5,6 +5,8 @@ import io
 from dataclasses import dataclass
 from pathlib import Path
 
+from witnessmark.calc.surface.finding_kinds import KINDS
+
 
 @dataclass(frozen=True)
 class Column:
@@ -246,6 +248,10 @@ FORMS = (
         "limit_words | the limit, in words | ",
         "state | open, decided or closed | open",
         "note | anything | ",
+        f"kind | one of {', '.join(KINDS)} | bent",
+        "opened | yes: it showed only when something was opened; no: seen before | no",
+        "figures | figure=what was measured, separated by ; | bend_mm=2 ± 0.5 mm; work_hours=3",
+        "engineering | whom: what is asked; until an answer is written down it is listed as waiting | ",
     ),
     _form(
         "jobs",
@@ -378,6 +384,7 @@ FORMS = (
         f"taken_on | {DAY} | 2026-01-14",
         "by | who took it | Ada",
         "what | what it shows | Before it was taken off",
+        "ring | of a finding's picture: from the left; from the top; half its width; half its height, in % | ",
     ),
 )
 FORM = {form.name: form for form in FORMS}

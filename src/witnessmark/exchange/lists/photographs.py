@@ -2,7 +2,9 @@
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import ListFile, Writer, noon
+from witnessmark.exchange.lists.finding_figures import not_ringed, ring_of, write_rings
 from witnessmark.exchange.lists.known import Known, subject
+from witnessmark.records.actions.findings import Ring
 from witnessmark.records.models import Act, Finding, Photo, PhotoUse
 from witnessmark.records.photo_store import NotAPicture, keep_bytes
 
@@ -13,13 +15,14 @@ def photos(f: ListFile) -> Writer:
     numbers = {one.number: one for one in Finding.objects.filter(aircraft=f.machine)}
     have = {
         (use.photo_id, name, getattr(use, f"{name}_id")): use
-        for use in PhotoUse.objects.all()
+        for use in PhotoUse.objects.prefetch_related("rings")
         for name in ("piece", "place", "finding", "zone")
         if getattr(use, f"{name}_id") is not None
     }
     made: list[PhotoUse] = []
     reworded: list[PhotoUse] = []
     dated: list[Photo] = []
+    rings: list[tuple[PhotoUse, Ring]] = []
     for row in f.rows:
         with f.row(row) as c:
             f.once(c["file"], c["subject"], what=f"{c['file']} of {c['subject']}")
@@ -28,6 +31,9 @@ def photos(f: ListFile) -> Writer:
             else:
                 on = dict(subject(known, c["subject"]))
                 on.pop("hole", None)
+            ring = ring_of(c["ring"])
+            if ring is not None and "finding" not in on:
+                raise Wrong("A ring lies on a finding's picture. Name the finding, or leave the ring out")
             taken = noon(f.day("taken_on"))
             what = ", ".join(part for part in (c["what"], f"by {c['by']}" if c["by"] else "") if part)
             f.fit(PhotoUse, {"what": what})
@@ -41,12 +47,16 @@ def photos(f: ListFile) -> Writer:
                 made.append(f.new(PhotoUse, photo=photo, what=what, **on))
             elif f.update(use, what=what):
                 reworded.append(use)
+            if ring is not None and not_ringed(use):
+                f.news("ring", c["file"], c["ring"])
+                rings.append((use or made[-1], ring))
 
     def write(act: Act) -> None:
         for use in made:
             use.act = act
         Photo.objects.bulk_update(dated, ["taken_at"], batch_size=200)
         PhotoUse.objects.bulk_create(made, batch_size=500)
+        write_rings(act, rings)
         PhotoUse.objects.bulk_update(reworded, ["what"], batch_size=200)
 
     return write

@@ -1,8 +1,10 @@
 """Findings, hand-made jobs and those left open, shipments and orders."""
 
+from witnessmark.calc.surface.finding_kinds import KINDS
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Kept, ListFile, Writer, noon
+from witnessmark.exchange.lists.finding_figures import MoreOfFindings
 from witnessmark.exchange.lists.known import Known, subject
 from witnessmark.exchange.lists.photographs import keep_picture
 from witnessmark.exchange.lists.shop import OTHER_CRAFTS, known_bench
@@ -32,10 +34,12 @@ def findings(f: ListFile) -> Writer:
     """Findings by number."""
     known, kept = Known(f.machine), Kept()
     have = {one.number: one for one in Finding.objects.filter(aircraft=f.machine)}
+    more = MoreOfFindings(f)
     for row in f.rows:
         with f.row(row) as c:
             f.once(c["finding"], what=f"Finding {c['finding']}")
             on = subject(known, c["on"])
+            figures, asked = more.read(c)
             values = {
                 "what": c["what"],
                 "seen_on": f.day("seen_on"),
@@ -44,12 +48,17 @@ def findings(f: ListFile) -> Writer:
                 "limit_words": c["limit_words"],
                 "state": cells.word(c["state"], "state", FINDING_STATES) if c["state"] else None,
                 "note": c["note"],
+                "kind": cells.word(c["kind"], "kind", tuple(KINDS)) if c["kind"] else "",
+                "opened": {"yes": True, "no": False}[cells.word(c["opened"], "opened", ("yes", "no"))]
+                if c["opened"]
+                else None,
             }
             one = have.get(c["finding"])
             if one is None:
                 one = f.new(Finding, aircraft=f.machine, number=c["finding"], **on, **values)
                 one.words = _finding_words(one)
                 kept.new.append(one)
+                more.add(one, figures, asked)
                 continue
             if any(getattr(one, f"{name}_id") != thing.pk for name, thing in on.items()):
                 raise Wrong(f"Finding {c['finding']} is on something else in the record. Give this one its own number")
@@ -63,11 +72,14 @@ def findings(f: ListFile) -> Writer:
             if f.update(one, **values):
                 one.words = _finding_words(one)
                 kept.changed[one.pk] = one
+            more.add(one, figures, asked)
 
     def write(act: Act) -> None:
         for one in kept.new:
             one.act = act
-        kept.write(Finding, ("what", "seen_on", "seen_by", "measured", "limit_words", "state", "note", "words"))
+        fields = ("what", "seen_on", "seen_by", "measured", "limit_words", "state", "note", "words", "kind", "opened")
+        kept.write(Finding, fields)
+        more.write(act)
 
     return write
 

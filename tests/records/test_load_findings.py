@@ -1,0 +1,68 @@
+"""Findings with kinds, figures, rings and questions come in by lists; loading twice changes nothing; bad cells are named."""
+
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from tests.records.small_lists import write_lists
+from witnessmark.exchange.load import LoadReport, load
+from witnessmark.records.lookups.findings import finding_called
+from witnessmark.records.models import Aircraft, EngineeringWord, Finding, FindingFigure, FindingRing
+
+pytestmark = pytest.mark.django_db
+FINDINGS = "finding,on,what,seen_on,by,state,kind,opened,figures,engineering\n"
+GOOD = "F-1,0001,Pitted,2026-02-03,Ada,open,{kind},{opened},{figures},engineer: May it stay?\n"
+PHOTOS = "file,subject,taken_on,by,what,ring\n"
+FIGURES = "pit_depth_mm=0.3 ± 0.05 mm; thickness_mm=1.2 mm; work_hours=4"
+
+
+def folder(path: Path, ring: str = "61; 44; 8; 12", subject: str = "F-1", **cells: str) -> Path:
+    row = GOOD.format(**{"kind": "pitting", "opened": "yes", "figures": FIGURES, **cells})
+    made = write_lists(path, findings=FINDINGS + row, photos=f"{PHOTOS}a.jpg,{subject},2026-02-03,Ada,Pitting,{ring}\n")
+    (made / "photos").mkdir(exist_ok=True)
+    Image.new("RGB", (60, 40), "#888").save(made / "photos" / "a.jpg")
+    return made
+
+
+def refusals(report: LoadReport) -> str:
+    return " ".join(line.words for line in report.lines if line.state == "refused")
+
+
+def test_all_of_it_is_taken_and_twice_changes_nothing(tmp_path: Path) -> None:
+    lists = folder(tmp_path / "lists")
+    assert refusals(load(lists)) == ""
+    seen = finding_called(Aircraft.objects.get(), "F-1")
+    assert seen is not None
+    assert (seen.finding.kind, seen.finding.opened, seen.hours, seen.with_engineering) == ("pitting", True, 4.0, True)
+    assert seen.engineering[0].from_whom == "engineer"
+    assert seen.pictures[0].ellipse["cx"] == "61.00"
+    assert seen.read["pit_depth_mm"].plus_minus == 0.05
+    again = load(lists)
+    assert again.counts["taken"] == 0
+    assert (FindingFigure.objects.count(), FindingRing.objects.count(), EngineeringWord.objects.count()) == (3, 1, 1)
+
+
+def test_a_figure_measured_anew_stands_beside_the_old_one(tmp_path: Path) -> None:
+    load(folder(tmp_path / "lists"))
+    load(folder(tmp_path / "lists", figures="pit_depth_mm=0.4 mm; thickness_mm=1.2 mm"))
+    assert [f.typed for f in FindingFigure.objects.filter(what="pit_depth_mm")] == ["0.3 ± 0.05 mm", "0.4 mm"]
+
+
+@pytest.mark.parametrize(
+    ("cells", "why"),
+    [
+        ({"kind": "rust"}, "kind"),
+        ({"opened": "perhaps"}, "opened"),
+        ({"figures": "deep"}, "says no figure"),
+        ({"figures": "pit_depth_mm=deep"}, "Depth of the deepest pit"),
+        ({"figures": "pit_depth_mm=1.5 mm; thickness_mm=1.2 mm"}, "the finding is a hole"),
+        ({"ring": "61; 44"}, "is no ring"),
+        ({"ring": "161; 44; 8; 12"}, "does not lie on the picture"),
+        ({"ring": "61; 44; 8; 12", "subject": "0001"}, "lies on a finding's picture"),
+    ],
+)
+def test_a_bad_cell_is_refused_with_its_row(tmp_path: Path, cells: dict[str, str], why: str) -> None:
+    report = load(folder(tmp_path / "lists", **cells))
+    assert why in refusals(report)
+    assert FindingRing.objects.count() == (0 if "ring" in cells else Finding.objects.filter(number="F-1").count())
