@@ -80,6 +80,7 @@ DEBUG = False
 ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", "testserver"] + [
     host for host in os.environ.get("WITNESSMARK_HOSTS", "").split(",") if host
 ]
+SHOP_ADDRESS = ""  # where phones reach the screens; `serve --shop` sets it
 ROOT_URLCONF = "witnessmark.web.urls"
 WSGI_APPLICATION = "witnessmark.web.wsgi.application"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -118,6 +118,15 @@ def test_it_answers_on_a_free_port_and_ends_with_its_worker(tmp_path, how) -> No
         assert server.stderr.read() == ""
 
 
+def test_an_empty_record_prints_the_link_that_begins_it(tmp_path) -> None:
+    with started(tmp_path / "data", "serve", "--port", "0", "--json") as server:
+        assert server.stdout is not None
+        told = json.loads("".join(server.stdout.readline() for _ in range(4)))
+        assert re.fullmatch(re.escape(told["address"]) + r"begin/[0-9a-f]{32}/", told["begin"])
+        with urllib.request.urlopen(told["begin"], timeout=60) as answer:
+            assert "Your name" in answer.read().decode()
+
+
 def test_a_killed_server_leaves_no_worker_behind(tmp_path) -> None:
     with started(tmp_path / "data", "serve", "--port", "0") as server:
         assert wait_for(lambda: children(server.pid))

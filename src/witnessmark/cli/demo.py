@@ -76,7 +76,7 @@ def _refuse_others(data: Path) -> None:
     if not data.exists() or (data / STAMP).exists() or (data / LOADING).exists():
         return
     names = {each.name for each in data.iterdir()}
-    if names <= HARMLESS and not (RECORD in names and _has_aircraft(data / RECORD)):
+    if names <= HARMLESS and not (RECORD in names and _is_begun(data / RECORD)):
         return
     raise CannotRun(
         f"{data} holds something other than the demo; nothing in it was touched. "
@@ -91,8 +91,8 @@ def _refuse_file(out: str | None) -> None:
         raise CannotRun(f"{out} is a file. Name a folder for the papers.")
 
 
-def _has_aircraft(record: Path) -> bool:
-    """Look without writing whether somebody's aircraft is in this record; one that cannot be read counts as one."""
+def _is_begun(record: Path) -> bool:
+    """Look without writing whether somebody, or an aircraft, is in this record; one that cannot be read counts as begun."""
     from urllib.parse import quote
 
     import pysqlite3
@@ -103,7 +103,8 @@ def _has_aircraft(record: Path) -> bool:
         with contextlib.closing(pysqlite3.connect(f"file:{quote(str(record))}?{how}", uri=True)) as looked:
             if not looked.execute("SELECT 1 FROM sqlite_master WHERE name = 'records_aircraft'").fetchone():
                 return False
-            return looked.execute("SELECT 1 FROM records_aircraft").fetchone() is not None
+            asked = "SELECT 1 FROM records_aircraft UNION ALL SELECT 1 FROM records_person"
+            return looked.execute(asked).fetchone() is not None
     except pysqlite3.Error:
         return record.stat().st_size > 0
 

@@ -1,7 +1,7 @@
 """`witnessmark serve [--host 127.0.0.1] [--port 8040]`: the screens, and a worker for what need not be waited for.
 
 Exit codes: 0 ended when told to, 2 could not run (the port is taken, the folder cannot be written).
-With --json one object when it answers: {address}.
+With --json one object when it answers: {address, begin}; `begin` is the link that begins an empty record, else null.
 """
 
 import argparse
@@ -39,13 +39,23 @@ def run(args: argparse.Namespace) -> int:
     listening, address = listen(args.host, args.port)
     with listening:
         open_record(make=True)
+        begin = beginning(address)
         if args.json:
-            print_json({"address": address})
+            print_json({"address": address, "begin": begin})
         else:
             print(address)
+            if begin:
+                print(f"Nobody is in the record yet. Begin it with your name: {begin}")
         sys.stdout.flush()
         serve(listening)
     return 0
+
+
+def beginning(address: str) -> str | None:
+    """Give the link that begins an empty record with a name; None where somebody is in it."""
+    from witnessmark.records.actions.people import beginning_token, is_unbegun
+
+    return f"{address}begin/{beginning_token()}/" if is_unbegun() else None
 
 
 def listen(host: str, port: int) -> tuple[socket.socket, str]:

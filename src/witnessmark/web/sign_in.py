@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from witnessmark.records.actions.people import is_unbegun
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.signing_in import use_link, whose
 
@@ -13,7 +14,7 @@ from witnessmark.records.actions.signing_in import use_link, whose
 @require_safe
 def sign_in(request: HttpRequest) -> HttpResponse:
     """Say how to come in."""
-    return render(request, "sign_in.html")
+    return render(request, "sign_in.html", {"unbegun": is_unbegun()})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

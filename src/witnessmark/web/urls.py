@@ -22,6 +22,7 @@ from witnessmark.web import (
     outwork,
     pack,
     papers,
+    people,
     photographs,
     pictures_in,
     piece,
@@ -61,6 +62,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *mat.urls,
     *photographs.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
+    *people.urls,
     *sign_in.urls,
     *families.urls,
     *fastener.urls,

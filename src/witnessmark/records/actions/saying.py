@@ -20,6 +20,9 @@ Result = dict[str, Any]
 WRITERS = (Role.LEAD, Role.MECHANIC, Role.INSPECTOR)
 
 VERBS = {
+    # the first hour
+    "begin_record": "began the record",
+    "let_in": "let somebody in",
     "load_lists": "loaded lists",
     "take_off": "took off",
     "put_back": "put back",
