@@ -30,6 +30,7 @@ from witnessmark.web import (
     rivet,
     rivet_drawings,
     route,
+    said,
     seam,
     sign_in,
     sorting,
@@ -61,6 +62,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *papers.urls,
     *mat.urls,
     *photographs.urls,
+    *said.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
     *people.urls,
     *sign_in.urls,

@@ -77,7 +77,8 @@ async function picture() {
 
 if (window.isSecureContext && navigator.mediaDevices) {
   opened.hidden = false;
-  form.classList.add("second");
+  form.querySelector(".first").className = "word first";
+  form.querySelector(".first small").remove();
   opened.addEventListener("click", async () => {
     try {
       stream = await navigator.mediaDevices.getUserMedia({
@@ -91,7 +92,8 @@ if (window.isSecureContext && navigator.mediaDevices) {
     await video.play();
     opened.hidden = true;
     finder.hidden = false;
-    shutter.focus();
+    finder.scrollIntoView({ block: "start" });
+    shutter.focus({ preventScroll: true });
   });
   shutter.addEventListener("click", async () => {
     const at = new Date();
