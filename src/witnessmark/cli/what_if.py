@@ -3,7 +3,8 @@
 KIND: vendor-late, person-away, job-late, bench-more. WHICH: vendor's code, name, key of a job, bench.
 Exit codes: 0 said, 1 the record is empty or that cannot happen, 2 could not run.
 
-With --json one object: said, before, after, days, moved [{what, before, after}], cannot [str]
+With --json one object: said, before, after, days, moved [{what, before, after}], cannot [str],
+half_before, half_after, four_in_five_before, four_in_five_after (in the same futures; null where nothing is planned)
 """
 
 import argparse
@@ -43,11 +44,19 @@ def run(args: argparse.Namespace) -> int:
                 "days": told.days,
                 "moved": moved,
                 "cannot": list(told.cannot),
+                "half_before": told.ends[0].half if told.ends else None,
+                "half_after": told.ends[1].half if told.ends else None,
+                "four_in_five_before": told.ends[0].four_in_five if told.ends else None,
+                "four_in_five_after": told.ends[1].four_in_five if told.ends else None,
             }
         )
         return 0
     print(f"If {told.said}:")
     print(f"  ends {told.before:%a %d %b %Y} as it is, {told.after:%a %d %b %Y} then: {told.days:+d} days.")
+    if told.ends:
+        now, then = told.ends
+        print(f"  half the chance by {now.half:%a %d %b %Y} as it is, {then.half:%a %d %b %Y} then;")
+        print(f"  four in five by {now.four_in_five:%a %d %b %Y} as it is, {then.four_in_five:%a %d %b %Y} then.")
     for what, before, after in told.moved:
         print(f"  {before:%d %b} -> {after:%d %b}  {what}")
     for what in told.cannot:

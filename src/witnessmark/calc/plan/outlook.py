@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil
@@ -180,11 +180,9 @@ def outlook(
     """
     if not schedule.entries:
         raise ValueError("nothing is planned")
-    arrays = in_arrays(network, shop, schedule)
+    arrays = _longer(network, shop, schedule)
     jobs = [network.by_key[key] for key in arrays.keys]
     unsure = [unsure_of(job, (hidden or {}).get(job.key, HIDDEN_CHANCE)) for job in jobs]
-    worst = sum(max(elapsed(job), 1) for job in jobs if job.is_outside) * 2 + schedule.finish * 4
-    arrays = _longer(network, shop, schedule, min(max(worst, 200 * DAY), max(schedule.finish * 5, 1500 * DAY)))
     order = np.arange(len(jobs))
     lengths = lengths_of(unsure, count, seed, dict(learned or {}))
     told = futures(arrays.project, lengths, order)
@@ -209,8 +207,80 @@ def outlook(
     )
 
 
-def _longer(network: Network, shop: Shop, schedule: Schedule, horizon: int) -> InArrays:
-    """The same jobs on a grid long enough for late futures."""
+@dataclass(frozen=True)
+class Beside:
+    """One plan's end in the same futures as another's."""
+
+    half: date
+    four_in_five: date
+
+
+def beside(
+    plans: Sequence[tuple[Network, Shop, Schedule]],
+    count: int = 400,
+    seed: int = 1,
+    hidden: Mapping[str, float] | None = None,
+) -> tuple[Beside, ...]:
+    """Return when each of several plans of the same jobs ends, all in the same futures.
+
+    Parameters
+    ----------
+    plans : sequence of tuple
+        Jobs, people and schedule of each. [-]
+    count : int
+        Futures. [-]
+    seed : int
+        Start of the chance. [-]
+    hidden : mapping or None
+        By job, the chance that what it opens shows more. [-]
+
+    Returns
+    -------
+    tuple of Beside
+        One a plan.
+
+    Raises
+    ------
+    ValueError
+        Nothing is planned.
+
+    Notes
+    -----
+    Common random numbers: in each future every job has the same luck in all plans, so that what is between the ends
+    comes from the plans and not from the draw.
+
+    Examples
+    --------
+    >>> from witnessmark.calc.plan.solve import solve
+    >>> shop = Shop(date(2026, 5, 12), ())
+    >>> network = Network((Job("o", "Order bolts.", vendor="V", days=Triple(5, 5, 5)),), ())
+    >>> beside([(network, shop, solve(network, shop))], 50)[0].half
+    datetime.date(2026, 5, 19)
+
+    References
+    ----------
+    triangular-closed-form, lognormal-lead-time
+    """
+    found = []
+    for network, shop, schedule in plans:
+        if not schedule.entries:
+            raise ValueError("nothing is planned")
+        keys = sorted(network.by_key)
+        unsure = [unsure_of(network.by_key[key], (hidden or {}).get(key, HIDDEN_CHANCE)) for key in keys]
+        drawn = lengths_of(unsure, count, seed)
+        arrays = _longer(network, shop, schedule)
+        column = {key: at for at, key in enumerate(keys)}
+        lengths = drawn[:, [column[key] for key in arrays.keys]]
+        ends = _by(shop, futures(arrays.project, lengths, np.arange(len(arrays.keys))).ends)
+        found.append(Beside(ends.half, ends.four_in_five))
+    return tuple(found)
+
+
+def _longer(network: Network, shop: Shop, schedule: Schedule) -> InArrays:
+    """The jobs on a grid long enough for late futures."""
+    placed = [network.by_key[entry.key] for entry in schedule.entries]
+    worst = sum(max(elapsed(job), 1) for job in placed if job.is_outside) * 2 + schedule.finish * 4
+    horizon = min(max(worst, 200 * DAY), max(schedule.finish * 5, 1500 * DAY))
     far = max(schedule.entries, key=lambda entry: entry.finish)
     late = replace(far, finish=max(far.finish, horizon * 2 // 3))
     stretched = replace(schedule, entries=tuple(late if e.key == far.key else e for e in schedule.entries))

@@ -76,6 +76,10 @@ def keep_what_if(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, plan: Pla
     except ValueError as cannot:
         raise Refused(f"{str(cannot).capitalize()}. Nothing was kept.") from None
     result = {"said": told.said, "before": told.before.isoformat(), "after": told.after.isoformat(), "days": told.days}
+    if told.ends:
+        now, then = told.ends
+        result |= {"half_before": now.half.isoformat(), "half_after": then.half.isoformat()}
+        result |= {"four_before": now.four_in_five.isoformat(), "four_after": then.four_in_five.isoformat()}
 
     def do(act: Act) -> dict[str, Any]:
         answer = keep_answer(

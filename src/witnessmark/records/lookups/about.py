@@ -41,6 +41,8 @@ class Gathering:
     about: dict[str, About] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
     for_zone: dict[int, list[str]] = field(default_factory=dict)
+    # Shipments that are out, by vendor, day sent and day promised: an order of these very days is for what left there.
+    with_shipment: dict[tuple[int, date | None, date | None], str] = field(default_factory=dict)
     # How long each vendor takes.
     times: "Mapping[int, VendorTime]" = field(default_factory=dict)
 

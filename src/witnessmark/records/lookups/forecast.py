@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from witnessmark.calc.plan.outlook import By, HangsOn, Outlook, SendBy
+from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, SendBy, beside
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
 from witnessmark.records.lookups.hidden_damage import hidden_chances
@@ -127,6 +127,8 @@ class WhatIf:
     after: date
     moved: tuple[tuple[str, date, date], ...]
     cannot: tuple[str, ...]
+    # The two ends in the same futures: half the chance by, and four in five by.
+    ends: tuple[Beside, Beside] | None = None
 
     @property
     def days(self) -> int:
@@ -155,7 +157,13 @@ def what_if(plan: Plan, change: Change) -> WhatIf:
     moved = sorted((row for row in both if row[1] != row[2]), key=lambda row: -abs((row[2] - row[1]).days))
     known = dict(plan.schedule.cannot)
     cannot = tuple(jobs[key].what for key, _ in again.cannot if key not in known)
-    return WhatIf(change, spoken(plan, change), plan.schedule.finish_date, again.finish_date, tuple(moved[:8]), cannot)
+    ends = None
+    if plan.schedule.entries and again.entries:
+        hidden = hidden_chances(Aircraft.objects.get(pk=plan.gathered.aircraft_id), plan)
+        as_it_is, then = beside([(plan.network, plan.shop, plan.schedule), (network, shop, again)], hidden=hidden)
+        ends = (as_it_is, then)
+    before, after = plan.schedule.finish_date, again.finish_date
+    return WhatIf(change, spoken(plan, change), before, after, tuple(moved[:8]), cannot, ends)
 
 
 def spoken(plan: Plan, change: Change) -> str:

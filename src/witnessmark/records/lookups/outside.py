@@ -20,6 +20,8 @@ def shipments_out(at: Gathering) -> list[ShipmentIn]:
         vendor, sent = shipment.vendor, shipment.sent_on is not None
         key = f"shipment:{shipment.number}:back"
         at.names[shipment.number] = f"shipment:{shipment.number}"
+        if sent and shipment.promised_on:
+            at.with_shipment[vendor.pk, shipment.sent_on, shipment.promised_on] = f"shipment:{shipment.number}"
         at.tell(
             key,
             About(
@@ -53,6 +55,10 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
             placed.setdefault(line.number, []).append(line)
     for number, lines in placed.items():
         first = lines[0]
+        same = at.with_shipment.get((first.vendor_id, first.ordered_on, first.promised_on))
+        if same and not any(line.size_id for line in lines):
+            at.names[number] = same  # ordered with the shipment, for what left in it: that comes back once
+            continue
         what = small(first.what) if len(lines) == 1 else f"order {number} of {len(lines)} lines"
         at.names[number] = f"order:{number}"
         at.tell(

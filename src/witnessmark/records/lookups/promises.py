@@ -25,6 +25,21 @@ class Promise:
     chance_of_promise: float | None
     late_days: int
 
+    @property
+    def chance_said(self) -> str:
+        """The chance that the promise holds, as it is said."""
+        return "" if self.chance_of_promise is None else chances_in_ten(self.chance_of_promise)
+
+
+def chances_in_ten(chance: float) -> str:
+    """A chance as it is said in the shop."""
+    if not 0 <= chance <= 1:
+        raise ValueError(f"a chance lies between 0 and 1, not {chance}")
+    words = ("hardly a chance", "one chance in ten", "two", "three", "four", "half the chance", "six", "seven", "eight",
+             "nine", "all but certain")  # fmt: skip
+    said = words[round(chance * 10)]
+    return said if " " in said else f"{said} chances in ten"
+
 
 def _promise(
     kind: str, number: str, what: str, link: str, days: tuple[date, date | None, date | None], of: VendorTime, now: date

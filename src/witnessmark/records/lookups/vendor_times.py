@@ -103,12 +103,15 @@ def vendor_times(today: date, only: Collection[int] | None = None) -> dict[int, 
     for s in Shipment.objects.exclude(sent_on=None):
         assert s.sent_on is not None
         gone.setdefault(s.vendor_id, []).append((s.sent_on, s.promised_on, s.back_on))
+    with_shipment = {pk: frozenset(days) for pk, days in gone.items()}
     seen: set[str] = set()
     for o in Order.objects.exclude(ordered_on=None).order_by("number", "id"):
         assert o.ordered_on is not None
-        if o.number not in seen:  # the lines of one order come together
-            seen.add(o.number)
-            gone.setdefault(o.vendor_id, []).append((o.ordered_on, o.promised_on, o.came_on))
+        days = (o.ordered_on, o.promised_on, o.came_on)
+        # The lines of one order come together; and what was ordered with a shipment comes with it.
+        if o.number not in seen and not (o.promised_on and days in with_shipment.get(o.vendor_id, ())):
+            gone.setdefault(o.vendor_id, []).append(days)
+        seen.add(o.number)
     made = {}
     vendors = list(Vendor.objects.order_by("name"))
     stand_in = usual_days(vendors)
