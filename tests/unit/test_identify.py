@@ -185,3 +185,17 @@ def test_typed_figures_are_read_as_at_the_bench() -> None:
     assert parse_reading("head_deg", "118°").value == 118
     with pytest.raises(BadReading, match="was it read in mm"):
         parse_reading("hole_mm", "3.2 in")
+
+
+def test_a_shaved_head_tells_by_its_shank_and_angle_alone() -> None:
+    """Shaving takes width, height and mark (geometry): with them the reading is refused, without them none is asked for."""
+    for what, value in (("head_mm", 6.3), ("head_height_mm", 1.2), ("head_mark", "plain")):
+        with pytest.raises(BadReading, match="A shaved head has lost"):
+            identify({"form": "shaved", "hole_mm": 3.15, what: value})
+    found = identify({"form": "shaved", "hole_mm": 3.15})
+    assert not found.answered
+    assert found.next_measurement is not None
+    assert found.next_measurement.what == "head_deg"
+    assert all(each.shape is None or each.shape.form in ("flush", "domed") for each in found.candidates[:6])
+    assert any("two heads for one shank" in caution for caution in found.cautions)
+    assert identify({"form": "shaved", "hole_mm": 3.15, "head_deg": 100}).word != found.word or not found.answered

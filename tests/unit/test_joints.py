@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from witnessmark.calc.fasteners.driven import judge_head, length_choice
-from witnessmark.calc.fasteners.flush import least_sheet, nested_mouth, seating
+from witnessmark.calc.fasteners.flush import least_sheet, nested_mouth, seating, shaved
 from witnessmark.calc.fasteners.joint import Sheet, rivets_per_inch, row_strength, splice_count, thin_sheet_factor
 from witnessmark.calc.fasteners.length import closing_allowance
 from witnessmark.calc.fasteners.receiving import Wanting, receive
@@ -295,3 +295,18 @@ def test_a_head_nobody_measured_names_no_die() -> None:
     made = tool_list([Drives("VN11-3.5", 3.5, True, 120, None, 1.2, 8, 3.2, False, 70, ("HB-09",))])
     assert {tool.what for tool in made.tools} == {"drill", "flush set", "bucking room"}
     assert any("nobody has measured its head" in caution for caution in made.cautions)
+
+
+def test_a_head_shaved_level_keeps_the_width_of_its_seat() -> None:
+    """Geometry: a like-angled head standing proud in a narrower seat is, once shaved, as wide as the seat's mouth."""
+    for head, mouth, angle in ((6.0, 5.6, 100.0), (7.4, 7.1, 120.0), (5.0, 4.9, 90.0)):
+        seat = seating(head, angle, mouth, angle, 3.1, 3.0)
+        left = shaved(head, angle, 3.0, seat.rim_mm)
+        assert left.left_mm == pytest.approx(mouth, abs=1e-5)
+        assert left.off_mm == pytest.approx(seat.rim_mm)
+    low = shaved(6.0, 120.0, 3.0, -0.1, 0.4)
+    assert (low.left_mm, round(low.off_mm, 3)) == (6.0, 0.3)
+    with pytest.raises(ValueError, match="nothing to shave"):
+        shaved(6.0, 120.0, 3.0, -0.1)
+    with pytest.raises(ValueError, match="leaves nothing"):
+        shaved(6.0, 120.0, 3.0, 0.9)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from witnessmark.calc.fasteners.catalogue import Shape
 
 OPTIONS = {
-    "form": "kind of head: flush, domed, round, universal, thread",
+    "form": "kind of head: flush, domed, round, universal, thread, shaved",
     "hole": "hole, as `3.1`, `1/8`, `No. 30`",
     "shank": "shank never driven, or outside of a thread",
     "driven-shank": "shank of a rivet knocked out",

@@ -41,6 +41,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     _lengths(flush, "head mouth hole shank", "dome")
     flush.add_argument("--angle", type=float, required=True, metavar="DEG")
     flush.add_argument("--seat-angle", type=float, required=True, metavar="DEG")
+    flush.add_argument("--shaved", action="store_true", help="and what stays of it when it is shaved level")
     joint = ways.add_parser("joint", help="what one rivet of a row carries, which way to fail governs")
     rivet_joint.take_figures(joint, _mm)
     dimples = ways.add_parser("dimples", help="what dimple each of the sheets wants that are dimpled together")
@@ -175,11 +176,12 @@ def _length(args: argparse.Namespace) -> "dict[str, Answer]":
 
 
 def _flush(args: argparse.Namespace) -> "dict[str, Answer]":
-    from witnessmark.calc.fasteners.flush import seating
+    from witnessmark.calc.fasteners.flush import seating, shaved
 
-    return {
-        "flush": seating(args.head, args.angle, args.mouth, args.seat_angle, args.hole, args.shank, args.dome or 0.0)
-    }
+    made = seating(args.head, args.angle, args.mouth, args.seat_angle, args.hole, args.shank, args.dome or 0.0)
+    if not args.shaved:
+        return {"flush": made}
+    return {"flush": made, "shaved": shaved(args.head, args.angle, args.shank, made.rim_mm, args.dome or 0.0)}
 
 
 def _dimples(args: argparse.Namespace) -> "dict[str, Answer]":

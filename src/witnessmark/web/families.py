@@ -1,6 +1,7 @@
 """Families: every size with its source, and a form that adds one from measurement in a minute."""
 
 import uuid
+from dataclasses import replace
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -9,7 +10,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.fasteners.alloys import known_alloys
-from witnessmark.calc.fasteners.readings import WAYS
+from witnessmark.calc.fasteners.readings import WAYS, Way
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.survey import add_size
 from witnessmark.records.lookups.catalogue import families
@@ -47,7 +48,7 @@ def families_screen(request: HttpRequest) -> HttpResponse:
         {
             "families": found,
             "count": sum(len(family.sizes) for family in found),
-            "fields": [Field(WAYS[what], typed[what], False) for what in OF_A_SIZE],
+            "fields": [Field(_way(what), typed[what], False) for what in OF_A_SIZE],
             "named": named,
             "why": why,
             "alloys": known_alloys(),
@@ -55,6 +56,12 @@ def families_screen(request: HttpRequest) -> HttpResponse:
         },
         status=422 if why else 200,
     )
+
+
+def _way(what: str) -> Way:
+    """How a figure of a size is measured; a size is measured on a whole rivet, never on a shaved one."""
+    way = WAYS[what]
+    return replace(way, choices=tuple(word for word in way.choices if word != "shaved"))
 
 
 urls: list[URLPattern] = [path("fastener/families/", families_screen, name="families")]

@@ -22,6 +22,7 @@ CHOICE_WORDS = {
     "round": "round",
     "universal": "flat-topped (universal)",
     "thread": "it has a thread",
+    "shaved": "shaved or milled flush after driving",
 }
 
 

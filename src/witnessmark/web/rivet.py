@@ -9,7 +9,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.calc.fasteners.driven import length_choice
-from witnessmark.calc.fasteners.flush import seating
+from witnessmark.calc.fasteners.flush import PROUD_MM, seating, shaved
 from witnessmark.calc.fasteners.holes import edge_distance
 from witnessmark.calc.fasteners.length import StackLayer, grip
 from witnessmark.calc.fasteners.tooling import drill_for
@@ -90,6 +90,8 @@ def _flush(data: QueryDict) -> dict[str, Any]:
             dome() or 0.0,
         )
         found["working"] = made.working.to_dict()
+        if made.top_mm > PROUD_MM:
+            found["shaved"] = shaved(need(head(), "The head"), need(angle(), "The angle"), need(shank(), "The shank"), made.rim_mm, dome() or 0.0)  # fmt: skip
     except ValueError as error:
         found["why"] = refused(error)
     return found

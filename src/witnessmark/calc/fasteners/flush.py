@@ -141,6 +141,92 @@ def seating(
     )
 
 
+@dataclass(frozen=True)
+class Shaved(Answer):
+    """A head that stands proud, shaved down to the sheet: what comes off, and the width and cone that stay."""
+
+    off_mm: float
+    left_mm: float
+    left_cone_mm: float
+    sentence: str
+
+
+def shaved(head_mm: float, head_deg: float, shank_mm: float, rim_mm: float, dome_mm: float = 0.0) -> Shaved:
+    """Return what is left of a flush head that is milled or shaved level with the sheet after driving.
+
+    Parameters
+    ----------
+    head_mm : float
+        Diameter of the head at its rim. [mm]
+    head_deg : float
+        Its included angle. [deg]
+    shank_mm : float
+        Shank. [mm]
+    rim_mm : float
+        How far its rim stands over the sheet; below nought it lies under. [mm]
+    dome_mm : float
+        Height of a domed top over the rim. [mm]
+
+    Returns
+    -------
+    Shaved
+        What comes off, and the width and the cone that stay.
+
+    Raises
+    ------
+    ValueError
+        A head that cannot be, one that does not stand proud, or a rim that leaves no cone.
+
+    Notes
+    -----
+    Where the rim lies under the sheet only its dome comes off, and the head keeps its width. The width that stays is no
+    catalogue's: it is not to be taken for another size.
+
+    Examples
+    --------
+    >>> round(shaved(6.0, 120, 3.0, 0.1).left_mm, 3)
+    5.654
+
+    References
+    ----------
+    cone-geometry
+    """
+    cone = cone_height(head_mm, shank_mm, head_deg)
+    if not (math.isfinite(rim_mm) and math.isfinite(dome_mm)) or dome_mm < 0:
+        raise ValueError("a rim and a dome are figures, and a dome is not below nought")
+    if rim_mm + dome_mm <= 0:
+        raise ValueError("this head does not stand over the sheet: there is nothing to shave")
+    if rim_mm >= cone:
+        raise ValueError(f"shaving {rim_mm:.2f} mm leaves nothing of a cone of {cone:.2f} mm")
+    under = max(0.0, rim_mm)
+    left = head_mm - 2 * under * math.tan(math.radians(head_deg) / 2)
+    sentence = (
+        f"Shaved level with the sheet, {rim_mm + dome_mm:.2f} mm comes off; the head stays {left:.2f} mm wide"
+        f"{f', no more {head_mm:g} mm' if under else ''}, over a cone of {cone - under:.2f} mm. Its mark is gone."
+    )
+    return Shaved(
+        working=working(
+            "width left = head - 2 rim tan(a/2)",
+            [
+                ("head", head_mm, "mm", f"{head_deg:g} deg"),
+                ("rim over the sheet", round(rim_mm, 3), "mm", "computed"),
+                ("comes off", round(rim_mm + dome_mm, 3), "mm", "rim and dome"),
+                ("width left", round(left, 3), "mm", "computed"),
+                ("cone left", round(cone - under, 3), "mm", "computed"),
+            ],
+            ("cone-geometry",),
+            (
+                "Write down that the head was shaved: measured later, it is taken for another size. Wear eye protection.",
+            ),
+            "Rigid cones; a dimple that was sanded with it has lost thickness, too.",
+        ),
+        off_mm=rim_mm + dome_mm,
+        left_mm=left,
+        left_cone_mm=cone - under,
+        sentence=sentence,
+    )
+
+
 def least_sheet(head_mm: float, shank_mm: float, angle_deg: float, land_mm: float = 0.2) -> float:
     """Return the thinnest sheet that may be countersunk for a head; a thinner one is dimpled.
 

@@ -10,7 +10,7 @@ from witnessmark.calc.fasteners.alloys import Alloy, alloys_of
 from witnessmark.calc.fasteners.catalogue import Shape, built_in
 from witnessmark.calc.fasteners.likelihood import Field, field, log_likelihood
 from witnessmark.calc.fasteners.next_figure import NextMeasurement, best_next
-from witnessmark.calc.fasteners.readings import WAYS, Measurements, Reading, read_measurements
+from witnessmark.calc.fasteners.readings import SHAVED_OFF, WAYS, Measurements, Reading, read_measurements
 from witnessmark.calc.working import Answer, working
 
 SURE = 0.97  # a name is given from here on; below it the next measurement is asked for
@@ -169,7 +169,9 @@ def identify_many(
             ranked = _ranked(laid, by_group[i], post[i])
             ask = None
             if ask_next and ranked[0].probability < sure:
-                ask = best_next(laid, post[i], steps[i], readings, cannot)
+                shaved = "form" in readings and readings["form"].value == "shaved"
+                gone = cannot.union(SHAVED_OFF) if shaved else cannot
+                ask = best_next(laid, post[i], steps[i], readings, gone)
             found.append(_said(readings, ranked, ask, sure))
     return found
 
@@ -229,6 +231,11 @@ def _said(
         cautions.append(f"The figures of {best.name} are from memory: compare a piece you are sure of.")
     if any(reading.painted for reading in readings.values()):
         cautions.append("A head under paint cannot be measured: strip it, then measure it again.")
+    if "form" in readings and readings["form"].value == "shaved":
+        cautions.append(
+            "A shaved head has lost its width and its mark: two heads for one shank, and the alloy, cannot be told from it. "
+            "Keep one knocked out whole."
+        )
     mark = readings.get("head_mark")
     return Identification(
         working=working(

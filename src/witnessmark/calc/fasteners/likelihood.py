@@ -39,12 +39,17 @@ PLAIN = (
     "across_flats_mm",
 )
 CHOICES = ("form", "magnet", "head_mark")
-_FORM_SEEN = {
+_FORM_WHOLE = {
     "flush": (0.945, 0.05, 0.002, 0.002, 0.001),
     "domed": (0.05, 0.93, 0.015, 0.004, 0.001),
     "round": (0.002, 0.015, 0.91, 0.072, 0.001),
     "universal": (0.002, 0.004, 0.072, 0.921, 0.001),
     "thread": (0.001, 0.001, 0.001, 0.001, 0.996),
+}
+# A head shaved after driving was flush; the share of them is from memory, alike for flat and domed heads.
+_SHAVED = {"flush": 0.015, "domed": 0.015, "round": 1e-4, "universal": 1e-4, "thread": 1e-5}
+_FORM_SEEN = {
+    form: (*((1 - _SHAVED[form]) * seen for seen in whole), _SHAVED[form]) for form, whole in _FORM_WHOLE.items()
 }
 _MARKS_ON = {
     "marked": (0.12, 0.50, 0.12, 0.10, 0.08, 0.04, 0.01, 0.03),

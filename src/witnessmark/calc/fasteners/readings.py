@@ -12,7 +12,9 @@ from witnessmark.calc.units import MM_PER_IN, UnknownSize, parse_length
 Value = float | str | bool
 Kind = Literal["length", "angle", "choice"]
 MARKS = ("plain", "dimple", "teat", "double dash", "cross", "dots", "number", "other")
-LOOKS = ("flush", "domed", "round", "universal", "thread")
+LOOKS = ("flush", "domed", "round", "universal", "thread", "shaved")
+# What a head that was milled or shaved flush after driving cannot tell any more.
+SHAVED_OFF = ("head_mm", "head_height_mm", "head_mark")
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class Way:
 WAYS: dict[str, Way] = {
     way.what: way
     for way in (
-        Way("form", "kind of head", "your eyes", "Look: flush, domed flush, round, flat-topped (universal), or a thread.", "choice", 0.0, 0.2, LOOKS),
+        Way("form", "kind of head", "your eyes", "Look: flush, domed flush, round, flat-topped (universal), a thread, or a head shaved flush after driving.", "choice", 0.0, 0.2, LOOKS),
         Way("head_mm", "head diameter", "calliper", "Strip the paint first; measure across the head twice, a quarter turn apart.", "length", 0.03, 1.0),
         Way("hole_mm", "hole diameter", "pin gauges or a small-hole gauge", "Take the largest pin that goes in without force.", "length", 0.05, 6.0),
         Way("driven_shank_mm", "driven shank", "calliper", "Measure the shank of a rivet knocked out, close under the head.", "length", 0.03, 6.0),
@@ -167,6 +169,14 @@ def _sized(way: Way, mm: float) -> None:
 
 
 def _compare(read: Mapping[str, Reading]) -> None:
+    if "form" in read and read["form"].value == "shaved":
+        for what in SHAVED_OFF:
+            if what in read:
+                raise BadReading(
+                    what,
+                    f"A shaved head has lost its width, its height and its mark: leave the {WAYS[what].label} out. Its hole or "
+                    "driven shank still tells, and its angle on a rivet knocked out whole.",
+                )
     shanks = {what: float(read[what].value) for what in _SHANKS if what in read}
     for name, shank in shanks.items():
         for what, most in (("head_mm", 3.5), ("across_flats_mm", 3.5)):
