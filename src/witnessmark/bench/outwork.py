@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 
-from witnessmark.bench.drawn_returns import DrawnReturn, draw, nearest_bag, read_again
+from witnessmark.bench.drawn_returns import DrawnPiece, DrawnReturn, draw, nearest_bag, read_again
 from witnessmark.bench.figures import SEED, figure
+from witnessmark.calc.bags.astray import astray
 from witnessmark.calc.bags.confusion import confusion
 from witnessmark.calc.bags.features import Coat, Group, MeasuredPiece, Reading, feature_of, pooled
 from witnessmark.calc.bags.remedy import BASKET, Remedy, remedy
@@ -37,6 +38,7 @@ class Run:
     heeded: ReturnMatch
     asked: int
     remedy: Remedy
+    tagged: frozenset[str]
     greedy: float
 
     def right(self, match: ReturnMatch) -> list[bool]:
@@ -69,17 +71,24 @@ def _kept_apart(plan: Remedy) -> dict[str, str]:
     return {**{step.bag: f"{step.do} {step.bag}" for step in plan.steps if step.do != BASKET}, **inside}
 
 
+def _lies_in(piece: DrawnPiece, inside: dict[str, str], tagged: frozenset[str]) -> str:
+    """Where a piece is found: under its own wired tag, else in the basket it came back in."""
+    return f"tag {piece.home}" if piece.home in tagged else inside[piece.lay_with]
+
+
 @cache
 def _run(seed: int, noise_mm: float) -> Run:
     drawn = draw(seed, noise_mm)
     groups, pieces = _groups(drawn, noise_mm), _pieces(drawn, noise_mm)
-    plan = remedy(groups, confusion(groups, _COAT), BASKETS, _COAT)
+    seen = confusion(groups, _COAT)
+    plan = remedy(groups, seen, BASKETS, _COAT)
+    tagged = frozenset(step.bag for step in astray(groups, seen, plan).tags)
     inside = _kept_apart(plan)
-    apart = [replace(g, basket=inside[g.bag]) for g in groups]
-    lay = [replace(p, basket=inside[drawn.back[int(p.key)].lay_with]) for p in pieces]
+    apart = [replace(g, basket=f"tag {g.bag}" if g.bag in tagged else inside[g.bag]) for g in groups]
+    lay = [replace(p, basket=_lies_in(drawn.back[int(p.key)], inside, tagged)) for p in pieces]
     travelled = match_return(apart, lay, _COAT)
     heeded, asked = _read_as_asked(drawn, apart, lay, travelled, noise_mm)
-    return Run(drawn, match_return(groups, pieces, _COAT), travelled, heeded, asked, plan, nearest_bag(drawn))
+    return Run(drawn, match_return(groups, pieces, _COAT), travelled, heeded, asked, plan, tagged, nearest_bag(drawn))
 
 
 def _read_as_asked(
@@ -118,9 +127,10 @@ def right_when_warning_heeded(full: bool) -> tuple[float, str]:
     greedy = sum(run.greedy for run in runs) / len(runs)
     once = _share([ok for run in runs for ok in run.right(run.travelled)])
     worst = min(_share(run.right(run.heeded)) for run in runs)
+    tags = sum(len(run.tagged) for run in runs) / len(runs)
     again = sum(run.asked for run in runs) / sum(len(run.heeded.pieces) for run in runs)
     return heeded, (
-        f"{len(runs)} returns, the worst {worst:.4f}; read once {once:.4f}, {again:.0%} of the pieces read again; "
+        f"{len(runs)} returns, the worst {worst:.4f}; {tags:.1f} of 60 bags tagged; read once {once:.4f}, {again:.0%} of the pieces read again; "
         f"in one bucket {plain:.4f}; nearest bag {greedy:.4f}"
     )
 
@@ -156,7 +166,9 @@ def calibration_error(full: bool) -> tuple[float, str]:
 @figure("outwork.distinct_bags_touched_by_remedy", unit="share", goal=0.15)
 def distinct_bags_touched(full: bool) -> tuple[float, str]:
     """Share of the bags without a near twin that the remedy handles in another way than the rest."""
-    touched = [bag.name in run.remedy.touched for run in _runs(full) for bag in run.drawn.bags if not bag.twin]
+    touched = [
+        bag.name in {*run.remedy.touched, *run.tagged} for run in _runs(full) for bag in run.drawn.bags if not bag.twin
+    ]
     return _share(touched), f"{sum(touched)} of {len(touched)} bags; the vendor runs {BASKETS} baskets"
 
 

@@ -8,6 +8,7 @@ With --json one object:
   pairs: [{a, b, apart (deviations), swap, any_wrong (chances), features, not_measured (bool), same_size (bool)}]
   remedy: {sentence, minutes, shipments, exact (bool), baskets: [[bag, ...]],
            steps: [{bag, do, minutes, basket (or null), shipment, feature}]}
+  astray: {pieces (expected in the wrong basket unnoticed), left (with the tags), sentence, tags: [{bag, minutes}]}
   working
 """
 
@@ -65,6 +66,8 @@ def run(args: argparse.Namespace) -> int:
     for alike in seen.alike:
         print(f"  {alike.sentence}")
     print(f"{seen.remedy.sentence}" + (f" ({seen.remedy.minutes:.0f} minutes)" if seen.remedy.minutes else ""))
+    if seen.astray.sentence:
+        print(seen.astray.sentence)
     return 0
 
 
@@ -102,6 +105,12 @@ def to_dict(shipment: str, vendor: str, process: str, seen: "Apart | None") -> d
             "exact": plan.exact,
             "baskets": plan.baskets,
             "steps": [asdict(step) for step in plan.steps],
+        },
+        "astray": {
+            "pieces": round(seen.astray.pieces, 4),
+            "left": round(seen.astray.left, 4),
+            "sentence": seen.astray.sentence,
+            "tags": [{"bag": step.bag, "minutes": step.minutes} for step in seen.astray.tags],
         },
         "working": seen.seen.working.to_dict(),
     }

@@ -39,7 +39,7 @@ class Field:
     log_range: Floats
     piece_marks: Whole
     group_marks: Whole
-    log_other: tuple[float, float]
+    log_other_basket: Floats
     capacity: Whole
     log_lost: float
     log_foreign: float
@@ -62,8 +62,8 @@ class Field:
         import numpy as np
 
         differ = (mine >= 0) & (theirs >= 0) & (mine != theirs)
-        told: Floats = np.where(differ[..., 0], self.log_other[0], 0.0) + np.where(
-            differ[..., 1], self.log_other[1], 0.0
+        told: Floats = np.where(differ[..., 0], _OTHER_LOOKS, 0.0) + np.where(
+            differ[..., 1], self.log_other_basket[theirs[..., 1], mine[..., 1]], 0.0
         )
         return told
 
@@ -169,11 +169,24 @@ def field_of(
         log_range=_log_range(mean, known, piece_var + mean_var + reading_var.max(axis=0, initial=1e-6)),
         piece_marks=_marks(pieces, looks, baskets),
         group_marks=_marks(groups, looks, baskets),
-        log_other=(_OTHER_LOOKS, math.log(STRAYED / (1 - STRAYED) / max(1, len(baskets) - 1))),
+        log_other_basket=_log_other_basket(groups, baskets),
         capacity=np.array([g.count for g in groups], dtype=np.int64),
         log_lost=math.log(lost / (1 - lost)),
         log_foreign=math.log(foreign),
     )
+
+
+def _log_other_basket(groups: Sequence[Group], baskets: dict[str, int]) -> Floats:
+    """Log weight of a piece in another basket (column) than its group's (row): it strays to where most lie."""
+    import numpy as np
+
+    inside = np.full(max(1, len(baskets)), 0.5)  # a basket of which nothing is known is not barred
+    for group in groups:
+        if group.basket in baskets:
+            inside[baskets[group.basket]] += group.count
+    elsewhere = np.maximum(inside.sum() - inside, 0.5)
+    told: Floats = np.log(STRAYED / (1 - STRAYED) * inside[None] / elsewhere[:, None])
+    return told
 
 
 def _numbered(words: set[str]) -> dict[str, int]:

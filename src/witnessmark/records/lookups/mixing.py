@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from witnessmark.calc.bags.astray import Astray, astray
 from witnessmark.calc.bags.confusion import Confusion, Pair, confusion
 from witnessmark.calc.bags.features import (
     Coat,
@@ -75,6 +76,7 @@ class Apart:
     seen: Confusion
     alike: tuple[LookAlike, ...]
     remedy: Remedy
+    astray: Astray
     baskets: int
     coat: Coat
     read: int
@@ -237,7 +239,9 @@ def apart(
         same = a.size_id is not None and a.size_id == b.size_id
         alike.setdefault((pair.bag_a, pair.bag_b), LookAlike(pair, a, b, same, photos.get(a.pk), photos.get(b.pk)))
     plan = remedy(groups, seen, max(1, vendor.baskets), coat)
-    return Apart(tuple(groups), seen, tuple(alike.values()), plan, vendor.baskets, coat, read)
+    return Apart(
+        tuple(groups), seen, tuple(alike.values()), plan, astray(groups, seen, plan), vendor.baskets, coat, read
+    )
 
 
 def _photos(pieces: Iterable[int]) -> dict[int, PhotoUse]:
