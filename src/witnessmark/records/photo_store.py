@@ -82,6 +82,11 @@ def keep_bytes(data: bytes, name: str) -> Photo:
     return photo
 
 
+def check_picture(data: bytes, name: str) -> None:
+    """Raise NotAPicture where these bytes could not be kept; nothing is kept."""
+    _look(data, name)
+
+
 def served_copy(photo: Photo, width: int) -> bytes:
     """Give a JPEG copy at most so wide: upright, without what the camera wrote into it, made once.
 

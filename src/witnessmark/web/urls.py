@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver
 
 from witnessmark.web import (
     aircraft,
+    back,
     bench,
     calendar_link,
     certificates,
@@ -63,6 +64,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *mat.urls,
     *photographs.urls,
     *said.urls,
+    *back.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
     *people.urls,
     *sign_in.urls,
