@@ -63,6 +63,27 @@ def test_the_dxf_has_the_outline_and_its_dimensions(form: Form, deg: float | Non
     assert not document.audit().errors
 
 
+def test_printed_limits_stand_beside_those_of_the_drawing() -> None:
+    """DIN 660 Table 1: a 3.5 mm shank is 3.37 at the least; BS 4620 T6: 87.5 to 92.5 degrees; TM 9-2320: .222 to .228 in."""
+    said = " ".join(draw_rivet(shape(), 9.0).printed_limits)
+    assert "3.5 mm be 0.13 mm thinner (quoted)" in said
+    assert "vary by 2.5 degrees and be no wider than nominal (quoted)" in said
+    inch = " ".join(draw_rivet(next(s for s in built_in() if s.code == "1/8 flush 100"), 8.0).printed_limits)
+    assert "seat of a 1/8 in head vary by 0.08 mm (read)" in inch
+    assert (
+        "No printed limit was found"
+        in draw_rivet(rivet_shape("V", "own", "domed", 2.6, 5.5, 120, 1.2), 7.0).printed_limits[0]
+    )
+
+
+def test_the_dxf_keeps_outline_axis_dimensions_and_notes_on_layers_of_their_own() -> None:
+    document = ezdxf.read(io.StringIO(rivet_dxf([draw_rivet(shape(), 9.0)], ["one"])))  # type: ignore[attr-defined]
+    kinds = {(e.dxftype(), e.dxf.layer) for e in document.modelspace()}
+    assert {("LWPOLYLINE", "OUTLINE"), ("LINE", "AXIS"), ("DIMENSION", "DIMENSIONS"), ("TEXT", "NOTES")} == kinds
+    assert document.header["$INSUNITS"] == 4
+    assert document.header["$MEASUREMENT"] == 1
+
+
 def test_two_lengths_lie_apart() -> None:
     text = rivet_dxf([draw_rivet(shape(), 8.0), draw_rivet(shape(), 9.0)])
     document = ezdxf.read(io.StringIO(text))  # type: ignore[attr-defined]

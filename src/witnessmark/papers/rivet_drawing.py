@@ -87,6 +87,7 @@ def _page(size: ToMake, one: OneLength) -> dict[str, Any]:
         "measured": size.source,
         "cautions": [*size.cautions, *(c for c in drawn.cautions if not c.startswith("From memory"))],
         "range": drawn.working.valid_range,
+        "printed": " ".join(drawn.printed_limits),
     }
 
 

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 from witnessmark.calc.fasteners.catalogue import Shape, cone_height
+from witnessmark.calc.tables import load_table
+from witnessmark.calc.units import MM_PER_IN
 from witnessmark.calc.working import Answer, working
 
 ANGLE_TOL_DEG = 1.0
@@ -47,6 +49,7 @@ class RivetDrawing(Answer):
     under_head_mm: float
     over_all_mm: float
     outline: tuple[Corner, ...]
+    printed_limits: tuple[str, ...] = ()
 
 
 def draw_rivet(shape: Shape, length_mm: float) -> RivetDrawing:
@@ -154,7 +157,63 @@ def draw_rivet(shape: Shape, length_mm: float) -> RivetDrawing:
         under_head_mm=length_mm - seat,
         over_all_mm=length_mm + above,
         outline=tuple(corners),
+        printed_limits=printed_limits(shape),
     )
+
+
+def printed_limits(shape: Shape) -> tuple[str, ...]:
+    """Return what printed standards allow a like rivet, to hold beside the limits of the drawing.
+
+    Parameters
+    ----------
+    shape : Shape
+        The size with its head. [-]
+
+    Returns
+    -------
+    tuple of str
+        A sentence for the shank, and for a flush head one for its angle and width.
+
+    Examples
+    --------
+    >>> from witnessmark.calc.fasteners.catalogue import rivet_shape
+    >>> printed_limits(rivet_shape("R", "own", "round", 3.5, 6.2, head_height_mm=2.1))[0]
+    'DIN 660 lets a shank of 3.5 mm be 0.13 mm thinner (quoted).'
+
+    References
+    ----------
+    din660
+    bs4620-t6
+    tm-countersinks
+    """
+    din = [row for row in load_table("rivets_metric").rows if row["standard"].startswith("DIN 660")]
+    row = next((row for row in din if abs(float(row["d_mm"]) - shape.shank_mm) < 1e-3), None)
+    said = [
+        f"DIN 660 lets a shank of {shape.shank_mm:g} mm be {shape.shank_mm - float(row['shank_min_mm']):.2f} mm thinner "
+        f"({row['status']})."
+        if row is not None
+        else f"No printed limit was found for a shank of {shape.shank_mm:.4g} mm."
+    ]
+    if shape.form in ("flush", "domed") and shape.head_deg is not None:
+        for limit in load_table("head_limits").rows:
+            way = float(limit["angle_most_deg"]) - float(limit["angle_nominal_deg"])
+            said.append(
+                f"{limit['standard'].split(' T')[0]} lets a head of {limit['angle_nominal_deg']} degrees vary by {way:g} "
+                f"degrees and be no wider than nominal ({limit['status']})."
+            )
+        for seat in load_table("countersink_sheets").rows:
+            nominal = _inches(seat["rivet"]) * MM_PER_IN
+            if shape.head_deg == 100 and seat["csk_dia_min_in"] and abs(nominal - shape.shank_mm) < 0.02:
+                wide = (float(seat["csk_dia_max_in"]) - float(seat["csk_dia_min_in"])) / 2 * MM_PER_IN
+                said.append(
+                    f"TM 9-2320-363-34-2 lets the seat of a {seat['rivet']} in head vary by {wide:.2f} mm ({seat['status']})."
+                )
+    return tuple(said)
+
+
+def _inches(fraction: str) -> float:
+    top, bottom = fraction.split("/")
+    return int(top) / int(bottom)
 
 
 def _flush(shape: Shape, head_mm: float, cautions: list[str]) -> tuple[float, float, float]:

@@ -66,6 +66,7 @@ def drawings_of(aircraft: Aircraft, code: str, length_mm: float | None = None) -
             f"Material: {found.alloy or 'not written down'}",
             f"Figures from: {found.source}",
             *found.cautions,
+            *found.lengths[0].drawing.printed_limits,
             LIMITS,
         ]
     shape = next((shape for shape in (*own_shapes(), *built_in()) if shape.code == code), None)
