@@ -29,6 +29,8 @@ COMMANDS = {
     "find": "search by tag, name, place or words",
     "identify": "which fastener it is, how sure, and what to measure next",
     "families": "the families of fasteners; --add one from measurement",
+    "findings": "findings by zone, what waits for engineering, what is held back for hidden damage",
+    "choices": "reuse, repair, remake, substitute, scrap of a piece side by side",
     "survey": "what the survey of the rows leaves open, and which to look at next",
     "routes": "a part's route with its clocks and the rules it breaks, or a route proposed",
     "fits": "what a press or shrink fit holds, and the heat that opens it",

@@ -20,6 +20,8 @@ PAPERS = {
     "tooling": "Tooling list",
     "job-cards": "Job cards",
     "survey-sheet": "Survey sheet",
+    "findings-report": "Findings report",
+    "decision-sheet": "Decision sheets",
     "platers-sheet": "Plater’s sheet",
     "manifest": "Manifest with pictures",
     "instruction": "Instruction sheet",
@@ -66,6 +68,14 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         from witnessmark.papers import tooling
 
         return tooling.pdf(tooling.gather(aircraft))
+    if name == "findings-report":
+        from witnessmark.papers import findings_report
+
+        return findings_report.pdf(findings_report.gather(aircraft))
+    if name == "decision-sheet":
+        from witnessmark.papers import decision_sheet
+
+        return decision_sheet.pdf(decision_sheet.gather(aircraft, tags))
     if name == "survey-sheet":
         return survey_sheet.pdf(survey_sheet.gather(aircraft))
     if name == "platers-sheet" and which:

@@ -161,13 +161,13 @@ def reserve(zones: Sequence[ZoneOpened]) -> Reserve:
         working=working(
             "aircraft's rate m = (1 + revealed) / (4 + sum of (seen + 1) x share opened); zone's rate = (4 m + revealed) / "
             "(4 + (seen + 1) x share opened); to come = rate x (seen + 1) x share closed",
-            [("aircraft's rate", round(mean, 3), "hidden for one seen", "all zones")]
+            [("aircraft's rate", round(mean, 3), "-", "all zones")]
             + [
                 (
                     z.name,
-                    f"{z.seen_before} seen, {z.revealed} revealed, {100 * z.opened_share:.0f} % open",
+                    round(m.rate, 2),
                     "-",
-                    f"rate {m.rate:.2f}",
+                    f"{z.seen_before} seen, {z.revealed} revealed, {100 * z.opened_share:.0f} % open",
                 )
                 for z, m in zip(zones, made, strict=True)
             ],

@@ -172,6 +172,12 @@ def assess(kind: str, figures: Mapping[str, Read], where: str = "", limit: str =
 def _plain(kind: str, figures: Mapping[str, Read]) -> list[str]:
     """What a figure says by itself, without a rule."""
     said = []
+    if "crack_length_mm" in figures:
+        read = figures["crack_length_mm"]
+        doubt = f" ± {read.plus_minus:g}" if read.plus_minus is not None else ""
+        said.append(f"The longest crack that was seen: {read.value:g}{doubt} mm.")
+    if "lifted_mm" in figures:
+        said.append(f"{figures['lifted_mm'].value:g} mm are lifted; how deep it goes is known when it is cut back.")
     if "hole_mm" in figures and "edge_mm" in figures:
         ratio = figures["edge_mm"].value / figures["hole_mm"].value
         said.append(f"Hole centre to edge is {ratio:.2f} D; guidance minimum 2 D (AC 43.13-1B 4-57a).")
