@@ -157,20 +157,15 @@ def reserve(zones: Sequence[ZoneOpened]) -> Reserve:
             else "Nobody reckoned hours of a hidden finding: the hours to hold back are unknown."
         )
     )
+    rows: list[tuple[str, float | int | str, str, str]] = [("aircraft's rate", round(mean, 3), "-", "all zones")]
+    for z, m in zip(zones, made, strict=True):
+        seen = f"{z.seen_before} seen, {z.revealed} revealed, {100 * z.opened_share:.0f} % open"
+        rows.append((z.name, round(m.rate, 2), "-", seen))
     return Reserve(
         working=working(
             "aircraft's rate m = (1 + revealed) / (4 + sum of (seen + 1) x share opened); zone's rate = (4 m + revealed) / "
             "(4 + (seen + 1) x share opened); to come = rate x (seen + 1) x share closed",
-            [("aircraft's rate", round(mean, 3), "-", "all zones")]
-            + [
-                (
-                    z.name,
-                    round(m.rate, 2),
-                    "-",
-                    f"{z.seen_before} seen, {z.revealed} revealed, {100 * z.opened_share:.0f} % open",
-                )
-                for z, m in zip(zones, made, strict=True)
-            ],
+            rows,
             ("gamma-poisson", "hidden-damage-prior"),
             ("The prior, one hidden for four seen, is common practice without a source.",),
             "What was seen and revealed so far.",
