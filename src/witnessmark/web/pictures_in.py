@@ -2,9 +2,10 @@
 
 `POST /in/` as multipart: `picture` (one or several files), `act_id` (a UUID made on the phone, so that a picture sent twice
 is kept once), `taken_at` and `sent_at` (ISO 8601, by the phone's own clock; `sent_at` is when it sends), `device`, `sound`,
-`csrfmiddlewaretoken` (or the header X-CSRFToken). With `Accept: application/json` the answer is JSON, else the page:
+`person` (whose phone took it; another who is signed in there does not send it as his own), `csrfmiddlewaretoken` (or the
+header X-CSRFToken). With `Accept: application/json` the answer is JSON, else the page:
 
-    200 {"kept": [what records/actions/pictures.py gives, ...], "refused": [], "waits": {"unsorted", "asks", "not_said"}}
+    200 {"act_id": the one that came, "kept": [what records/actions/pictures.py gives, ...], "refused": [], "waits": {"unsorted", "asks", "not_said"}}
     401 {"refused": why}      signed out: sign in, then send again; nothing is lost that the phone keeps
     403, 409, 422 {"kept": [...], "refused": [{"name", "why"}]}   this picture is refused, now and again: tell the person
 
@@ -49,6 +50,9 @@ def pictures_in(request: HttpRequest) -> HttpResponse:
         return redirect_to_login(request.path, "/sign-in/")
     if request.method != "POST":
         return _page(request, {})
+    if request.POST.get("person", "") not in ("", str(asked.me(request).pk)) and as_json:
+        why = "These pictures were taken by somebody else, who has to sign in on this phone. They are kept on it."
+        return JsonResponse({"refused": why}, status=401)
     kept: list[dict[str, Any]] = []
     refused: list[dict[str, str]] = []
     status = 200
@@ -101,7 +105,8 @@ def _answer(
     if as_json:
         waiting = waits()
         counts = {"unsorted": waiting.unsorted, "asks": waiting.asks, "not_said": waiting.not_said}
-        return JsonResponse({"kept": kept, "refused": refused, "waits": counts}, status=status)
+        told = {"act_id": request.POST.get("act_id", ""), "kept": kept, "refused": refused, "waits": counts}
+        return JsonResponse(told, status=status)
     return _page(request, {"kept": kept, "refused": refused}, status)
 
 

@@ -37,6 +37,7 @@ from witnessmark.web import (
     sorting,
     survey,
     trips,
+    without_signal,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -68,6 +69,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *pictures_in.urls,  # before the links that sign in: both begin with in/
     *people.urls,
     *sign_in.urls,
+    *without_signal.urls,
     *families.urls,
     *fastener.urls,
     *survey.urls,

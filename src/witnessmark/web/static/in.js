@@ -21,32 +21,28 @@ function tell(text, refused = false) {
   while (told.children.length > 8) told.lastElementChild.remove();
 }
 
+// The phone has it before it is shown as taken; the shop's answer follows when there is a signal.
 async function bring(picture, name, taken_at) {
   under_way += 1;
   page.dataset.underWay = String(under_way);
+  const sound = said;
+  said = null;
   try {
-    const sound = said;
-    said = null;
-    const answer = await send({ act_id: crypto.randomUUID ? crypto.randomUUID() : uuid(), picture, name, taken_at, sound });
-    for (const each of answer.kept) tell(each.line);
-    for (const each of answer.refused) tell(each.why, true);
-    if (answer.line) tell(answer.line);
-    page.dataset.kept = String(Number(page.dataset.kept || 0) + answer.kept.length);
+    const { outcome } = await send({ picture, name, taken_at, sound });
+    page.dataset.taken = String(Number(page.dataset.taken || 0) + 1);
+    if (!navigator.onLine) tell(`${name} is on this phone. It goes when the signal is back.`);
+    outcome.then((told) => {
+      for (const each of told.gone?.kept ?? []) tell(each.line);
+      if (told.refused) tell(told.refused, true);
+      page.dataset.kept = String(Number(page.dataset.kept || 0) + (told.gone?.kept.length ?? 0));
+    });
   } catch (error) {
-    tell(`${name} did not get through: ${error.message}. Take it again, or try when the signal is back.`, true);
+    said = sound;
+    tell(`${name}: ${error.message}`, true);
   } finally {
     under_way -= 1;
     page.dataset.underWay = String(under_way);
   }
-}
-
-// crypto.randomUUID exists on https and on this machine alone; a shop on plain http makes the number by hand.
-function uuid() {
-  const b = crypto.getRandomValues(new Uint8Array(16));
-  b[6] = (b[6] & 0x0f) | 0x40;
-  b[8] = (b[8] & 0x3f) | 0x80;
-  const hex = [...b].map((n) => n.toString(16).padStart(2, "0")).join("");
-  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
 }
 
 for (const input of form.querySelectorAll("input[type=file]")) {
