@@ -50,6 +50,9 @@ ADDRESSES = (
     "/patterns/",
     "/rivet/",
     "/rivet/?l_stack=1.0+%2B+2.5&l_d=3.0&l_edge=5.4",
+    "/rivet/?d_stack=0.8+%2B+1&d_head=7.4&d_deg=120&d_shank=3.5&s_sheet=0.032+in&s_width=13&s_part=frame&b_stack=9&b_thread=M8"
+    "&j_stack=1.2+%2B+2&j_material=clad+dural&j_pitch=20&j_edge=9&j_d=3&j_head_d=6.3&j_head_deg=120&j_alloy=D&j_head=countersunk"
+    "&j_sub_d=1/8+in&j_sub_system=inch&j_sub_head=countersunk&j_sub_head_d=5.7&j_sub_head_deg=100&j_sub_alloy=AD",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
