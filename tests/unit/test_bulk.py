@@ -65,6 +65,7 @@ def test_a_sellers_least_mass_in_pieces() -> None:
     ):
         least = parse_minimum_order(words)
         assert (least.mass_g, least.per_size) == (pytest.approx(mass), each)
+    assert (parse_minimum_order("2 kg per size").whole_g, parse_minimum_order("8 kg").whole_g) == (None, 8000.0)
     assert parse_minimum_order("5,000 per size").count == 5000
     assert parse_minimum_order("1 furnace load").count is None
 

@@ -84,7 +84,7 @@ FORMS = (
         "least_days! | when all goes well | 5",
         "likely_days! | most often | 10",
         "most_days! | when it goes badly | 30",
-        "min_order | the least they take | 5 kg",
+        "min_order | the least they take; rivets also `2 kg per size` | 5 kg",
         "baskets | separate baskets they run of one shipment | 2",
         "note | anything | ",
         "price_least | the least they charge for a shipment | 60",

@@ -46,6 +46,11 @@ class MinimumOrder:
     count: int | None
     per_size: bool = False
 
+    @property
+    def whole_g(self) -> float | None:
+        """The mass that a shipment as a whole must reach."""
+        return None if self.per_size else self.mass_g
+
 
 _PER_SIZE = re.compile(r"\s+(?:per|a|each) size\b.*$")
 

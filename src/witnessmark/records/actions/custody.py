@@ -287,7 +287,7 @@ def send_out(
 def _freeze_totals(act: Act, number: str, vendor: Vendor, sent: Sequence[tuple[Piece, int]]) -> None:
     """Keep the count and mass that the shipment left with, with their working."""
     lines = [weighing.ShipmentLine(p.tag or p.key, p.name, count, p.mass_g, p.material) for p, count in sent]
-    totals = weighing.shipment_totals(lines, weighing.parse_minimum_order(vendor.min_order).mass_g)
+    totals = weighing.shipment_totals(lines, weighing.parse_minimum_order(vendor.min_order).whole_g)
     told = totals.to_dict()
     working = told.pop("working")
     rely_on(

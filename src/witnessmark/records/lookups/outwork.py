@@ -157,7 +157,7 @@ def totals_sentence(totals: ShipmentTotals) -> str:
 
 def least_g(vendor: Vendor) -> float | None:
     """The vendor's least order by mass, where it is one."""
-    return parse_minimum_order(vendor.min_order).mass_g
+    return parse_minimum_order(vendor.min_order).whole_g
 
 
 def see_shipment(shipment: Shipment, today: date) -> Out:
