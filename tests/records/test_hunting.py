@@ -21,6 +21,7 @@ from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.lookups.promises import promises
 from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import (
+    Act,
     Aircraft,
     Finding,
     Holding,
@@ -34,6 +35,7 @@ from witnessmark.records.models import (
     PieceKind,
     Place,
     Role,
+    TrayFind,
     Untraced,
     Vendor,
 )
@@ -271,6 +273,11 @@ def test_the_stores_show_what_it_could_be(shop: Shop) -> None:
     one = hunt(shop, place=place)
     assert [c.piece for c in candidates(one)] == [bracket, strange]
     assert candidates(one)[1].why == "it lies in the don’t-know tray"
+    untagged = Piece.objects.create(aircraft=shop.aircraft, kind=PieceKind.PART, name="Bent clip", words="bent clip")
+    take_in(shop, untagged, shop.shelf)
+    assert untagged not in [c.piece for c in candidates(one)]
+    TrayFind.objects.create(piece=untagged, act=Act.objects.filter(moves__to_piece=untagged).get())
+    assert untagged in [c.piece for c in candidates(one)]  # an untagged find is looked at wherever it lies
     hunting.search_stores(by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, answer="", found=bracket)
     one.refresh_from_db()
     assert (one.state, one.found_piece) == ("found", bracket)

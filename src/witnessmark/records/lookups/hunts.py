@@ -12,6 +12,7 @@ from witnessmark.records.models import (
     Aircraft,
     Belongs,
     HolderKind,
+    Holding,
     Hunt,
     HuntAsked,
     HuntWaiting,
@@ -161,15 +162,21 @@ def _photos(rows: Iterable[Hunt]) -> dict[int, list[PhotoUse]]:
     return {pk: list(each.values()) for pk, each in found.items()}
 
 
+def in_tray() -> set[int]:
+    """Pieces in the don't-know tray: laid there as untagged finds, or on a shelf or in a box that is called so."""
+    named = Q(holder__name__icontains="unknown") | Q(holder__name__icontains="know tray")
+    lying = Holding.objects.filter(count__gt=0).filter(named | Q(piece__tray_find__isnull=False))
+    return set(lying.values_list("piece_id", flat=True))
+
+
 def candidates(hunt: Hunt) -> list[Candidate]:
     """What lies in the stores or the don't-know tray and could be what is hunted; what shares most words first."""
     tokens = [word for word in search_words(hunt.what, hunt.also_do).split() if len(word) > 3 and word not in _EMPTY]
     shares = Q()
     for token in tokens:
         shares |= Q(words__contains=token)
-    tray = Q(holdings__count__gt=0) & (
-        Q(holdings__holder__name__icontains="unknown") | Q(holdings__holder__name__icontains="know tray")
-    )
+    finds = in_tray()
+    tray = Q(pk__in=finds)
     mark = Q(part_no=hunt.place.mark) if hunt.place is not None else Q()
     wanted = tray | shares | mark if tokens or hunt.place is not None else tray
     pieces = list(Piece.objects.filter(wanted).exclude(pk=hunt.piece_id or 0).distinct().order_by("tag", "pk")[:400])
@@ -180,9 +187,9 @@ def candidates(hunt: Hunt) -> list[Candidate]:
         if not at:
             continue
         shared = [token for token in tokens if token in piece.words]
-        in_tray = any("unknown" in s.holder.name.lower() or "know tray" in s.holder.name.lower() for s in at)
-        why = f"its name says {', '.join(shared)}" if shared else "it lies in the don’t-know tray" if in_tray else "its part number is the same"  # fmt: skip
-        made.append((len(shared) + 0.5 * in_tray, Candidate(piece, tuple(at), why)))
+        found = piece.pk in finds
+        why = f"its name says {', '.join(shared)}" if shared else "it lies in the don’t-know tray" if found else "its part number is the same"  # fmt: skip
+        made.append((len(shared) + 0.5 * found, Candidate(piece, tuple(at), why)))
     made.sort(key=lambda pair: (-pair[0], pair[1].piece.tag or "", pair[1].piece.pk))
     best = max((score for score, _ in made), default=0)
     near = [
