@@ -8,6 +8,7 @@ from typing import Any
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.actions.survey import freeze_survey
+from witnessmark.records.actions.tray import refuse_unlooked_sizes
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.orders import ToOrder, rivet_order
 from witnessmark.records.lookups.receiving import KIND as RECEIVED
@@ -59,6 +60,7 @@ def order_leaves(
             raise Refused(f"No row wants a rivet that {vendor.name} makes. Nothing was ordered.")
         if Order.objects.filter(number=number).exists():
             raise Refused(f"Order {number} is in the record already. Nothing was ordered. Take the next number.")
+        refuse_unlooked_sizes([each.size.code for each in lines])
         seen = survey(aircraft)
         _held(seen, risk_accepted)
         if risk_accepted.strip() and seen.holds:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from witnessmark.records.actions.condition import next_finding_number
 from witnessmark.records.actions.custody import holder, single
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
+from witnessmark.records.actions.tray import refuse_unlooked
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -384,6 +385,7 @@ def agree_purchase(
                 f"The stores and the don't-know tray have not been searched for {fresh.what}. Nothing was bought. "
                 "Look there first and say what was found."
             )
+        refuse_unlooked(fresh)
         if offer.hunt_id != fresh.pk:
             raise Refused("That offer is for something else. Nothing was bought.")
         if fresh.bought_id is not None:
