@@ -24,6 +24,8 @@ COMMANDS = {
     "sign-in": "make a one-time link that signs a person in",
     "new": "write empty, self-explaining lists into a folder",
     "load": "read a folder of lists into the record",
+    "take": "take pictures in: their tags are read, nothing is typed",
+    "tray": "untagged finds, and what each could be",
     "bench-list": "what each person can do now, what waits and for what",
     "where": "where a piece is and where it belongs",
     "find": "search by tag, name, place or words",

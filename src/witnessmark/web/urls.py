@@ -36,6 +36,7 @@ from witnessmark.web import (
     sign_in,
     sorting,
     survey,
+    tray,
     trips,
     without_signal,
 )
@@ -65,6 +66,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *mat.urls,
     *photographs.urls,
     *said.urls,
+    *tray.urls,
     *back.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
     *people.urls,
