@@ -31,6 +31,7 @@ NAMES = [
     "routes",
     "jobs",
     "left_open",
+    "hours",
     "shipments",
     "buckets",
     "orders",

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import buckets, custody, measured, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import buckets, custody, hours, measured, photographs, seams, shop, trips, work
 from witnessmark.exchange.lists import readings as read_lists
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
@@ -42,6 +42,7 @@ READERS: dict[str, Reader] = {
     "findings": work.findings,
     "jobs": work.jobs,
     "left_open": work.left_open,
+    "hours": hours.hours,
     "shipments": work.shipments,
     "orders": work.orders,
     "certificates": trips.certificates,

@@ -291,6 +291,14 @@ FORMS = (
         "note | anything | ",
     ),
     _form(
+        "hours",
+        "Hours worked, where they were kept on paper: estimates are corrected by them. By tap they are booked on the job.",
+        "job! | tag:step, done or not; a row of seams.csv; a key of jobs.csv | look-s-01",
+        "person! | who worked, a name of people.csv | Ada",
+        f"day! | {DAY} | 2026-03-03",
+        "hours! | hours of that day on this job | 0.5",
+    ),
+    _form(
         "shipments",
         "What went to vendors. No back_on: still there.",
         "shipment! | its number | S-001",

@@ -4,8 +4,11 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
+from witnessmark.calc.plan.calendars import Shop
+from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, SendBy, beside
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
@@ -141,6 +144,12 @@ class WhatIf:
         return max(0, -self.days)
 
 
+@lru_cache(maxsize=8)
+def _in_futures(network: Network, shop: Shop, schedule: Schedule, hidden: tuple[tuple[str, float], ...]) -> Beside:
+    """The plan's end in the futures that all what-ifs share; that of the plan as it is is worked out once."""
+    return beside([(network, shop, schedule)], hidden=dict(hidden))[0]
+
+
 def what_if(plan: Plan, change: Change) -> WhatIf:
     """Plan again with a change, keeping the order; raises ValueError where it cannot happen."""
     network, shop = changed(plan.network, plan.shop, change)
@@ -159,9 +168,9 @@ def what_if(plan: Plan, change: Change) -> WhatIf:
     cannot = tuple(jobs[key].what for key, _ in again.cannot if key not in known)
     ends = None
     if plan.schedule.entries and again.entries:
-        hidden = hidden_chances(Aircraft.objects.get(pk=plan.gathered.aircraft_id), plan)
-        as_it_is, then = beside([(plan.network, plan.shop, plan.schedule), (network, shop, again)], hidden=hidden)
-        ends = (as_it_is, then)
+        hidden = tuple(hidden_chances(Aircraft.objects.get(pk=plan.gathered.aircraft_id), plan).items())
+        as_it_is = _in_futures(plan.network, plan.shop, plan.schedule, hidden)
+        ends = (as_it_is, _in_futures(network, shop, again, hidden))
     before, after = plan.schedule.finish_date, again.finish_date
     return WhatIf(change, spoken(plan, change), before, after, tuple(moved[:8]), cannot, ends)
 

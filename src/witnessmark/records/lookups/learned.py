@@ -1,5 +1,6 @@
 """What the shop has learned: hours against estimates by kind of work, progress earned, promises against the truth."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -7,6 +8,7 @@ from datetime import date
 from django.db.models import Count, Q, Sum
 
 from witnessmark.calc.plan.learning import Finished, Learned, corrections
+from witnessmark.records.lookups.about import in_words
 from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.models import (
     Aircraft,
@@ -63,20 +65,30 @@ class Outcome:
 
 
 def finished_jobs(aircraft: Aircraft, booked: Mapping[str, float]) -> list[Outcome]:
-    """Jobs that somebody said are done, with hours booked on them; a job still going on teaches nothing yet."""
+    """Jobs that are done, with hours booked on them; a job still going on teaches nothing yet."""
     newest = {w.key: w.status for w in JobSaid.objects.filter(act__aircraft=aircraft, key__in=booked).order_by("id")}
-    done = [key for key, status in newest.items() if status == "done"]
-    names = step_names(aircraft, done)
-    return [
-        Outcome(
-            job.key,
-            job.what,
-            kind_of_work(job.key, job.craft, names.get(job.key, "")),
-            job.hours_likely,
-            booked[job.key],
-        )
-        for job in Job.objects.filter(aircraft=aircraft, key__in=done, hours_likely__gt=0)
+    said = [key for key, status in newest.items() if status == "done"]
+    steps = _finished_steps(aircraft, booked)
+    jobs = Job.objects.filter(aircraft=aircraft, key__in=said, hours_likely__gt=0)
+    others = [
+        Outcome(job.key, job.what, kind_of_work(job.key, job.craft), job.hours_likely, booked[job.key])
+        for job in jobs
+        if job.key not in steps
     ]
+    return [*steps.values(), *others]
+
+
+def _finished_steps(aircraft: Aircraft, booked: Mapping[str, float]) -> dict[str, Outcome]:
+    """Steps of routes that are done, however that was said, with the hours that their route gave them."""
+    pieces = {int(key.split(":")[1]) for key in booked if re.fullmatch(r"piece:\d+:\d+", key)}
+    steps = Step.objects.filter(piece__in=pieces, piece__aircraft=aircraft, hours_likely__gt=0).exclude(done_act=None)
+    found = {}
+    for step in steps.select_related("piece"):
+        key = f"piece:{step.piece_id}:{step.number}"
+        if key in booked:
+            what = f"{step.name.rstrip(':')}: {in_words(step.piece)}."
+            found[key] = Outcome(key, what, kind_of_work(key, step.who, step.name), step.hours_likely, booked[key])
+    return found
 
 
 def learned_from(outcomes: Iterable[Outcome]) -> Learned:
