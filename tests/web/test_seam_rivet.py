@@ -95,3 +95,23 @@ def test_only_the_cone_of_a_domed_head_lies_in_the_sheet() -> None:
     head = rivet_shape("own", "own", "domed", 3.0, 6.3, 120.0, 1.40, source="measured")
     assert cone_of(head) == pytest.approx(0.953, abs=0.001)
     assert dome_of(head) == pytest.approx(0.447, abs=0.001)
+
+
+def test_a_flush_row_is_taken_as_dimpled_where_its_sheet_is_thin_and_a_countersink_costs_bearing(shop: Shop) -> None:
+    """A 0.8 mm sheet is thinner than the head's cone and its land (lecture notes ch. 6): a dimple; a countersunk 5 mm
+    head at 120 degrees takes half of its 0.5 mm off the bearing sheet (BS 5950-1 as quoted)."""
+    size = flush_size()
+    row = make_row(shop, "C2", size, edge_mm=9.0, stack=(0.8, 2.5))
+    Layer.objects.filter(row=row).update(material="clad dural")
+    ask = "/seam/C2/L/?own_alloy=AD&sub_d=3&sub_alloy=AD&sub_head=countersunk&sub_head_d=5&sub_head_deg=120"
+    text = page(shop, ask)
+    assert "lost to the countersink" in text
+    assert "3 mm countersunk in the seat of" in text or "In the seat of the row’s own head" in text
+    client = Client()
+    client.force_login(shop.mechanic)
+    shown = client.get(ask).context["joint"]["beside"]
+    assert (shown.original.sunk_mm, round(shown.substitute.sunk_mm, 3)) == (0, 0.577)
+    sunk = client.get(ask + "&own_seat=countersunk").context["joint"]["beside"]
+    assert sunk.original.sunk_mm > 0
+    assert sunk.original.bearing_n < sunk.original.uncut_bearing_n
+    assert "does not lie flat" in page(shop, ask.replace("countersunk", "protruding"))
