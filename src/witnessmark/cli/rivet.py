@@ -154,6 +154,8 @@ def _say(answer: "Answer") -> None:
             print(f"  {row.what}: {row.value} {row.unit if row.unit != '-' else ''}".rstrip())
         if hasattr(answer, "governs"):
             print(f"  {answer.governs} governs.")
+    for printed in getattr(answer, "printed_limits", ()):
+        print(f"  In print: {printed}")
     for caution in answer.cautions:
         if caution != sentence:
             print(f"  {caution}")

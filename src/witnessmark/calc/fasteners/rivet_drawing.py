@@ -133,7 +133,15 @@ def draw_rivet(shape: Shape, length_mm: float) -> RivetDrawing:
                 ("head angle", shape.head_deg or "none", "deg" if shape.head_deg else "-", shape.source),
                 ("head height", round(height, 3), "mm", shape.source if shape.form != "flush" else "from the cone"),
                 ("length", round(length_mm, 3), "mm", "order"),
-                ("limits", "as drawn", "-", "common practice; the maker's own come first"),
+                ("shank limits", f"+{shape.shank_plus_mm:.2f} -{shape.shank_minus_mm:.2f}", "mm", "from memory"),
+                ("head limits", f"+{shape.head_tol_mm:.2f} -{shape.head_tol_mm:.2f}", "mm", "from memory"),
+                ("height limits", f"+{height_tol:.2f} -{height_tol:.2f}", "mm", "common practice, no source"),
+                ("length limits", f"+{LENGTH_TOL_MM:.2f} -{LENGTH_TOL_MM:.2f}", "mm", "common practice, no source"),
+                *(
+                    [("angle limits", f"+{ANGLE_TOL_DEG:g} -{ANGLE_TOL_DEG:g}", "deg", "common practice, no source")]
+                    if flush
+                    else []
+                ),
             ],
             ("cone-geometry", "fastener-habits", "rivet-drawing-practice"),
             tuple(cautions),
