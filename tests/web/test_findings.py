@@ -180,3 +180,23 @@ def test_the_reserve_is_shown_with_its_working(shop: Shop, part: Piece) -> None:
     assert "Opening revealed 1 finding that nobody had seen" in text
     assert "common practice without a source" in text
     assert "unknown" in text
+
+
+def test_one_thing_to_do_now_measure_ask_decide(shop: Shop, part: Piece) -> None:
+    mechanic = client(shop.mechanic)
+    mechanic.post("/see/piece/0004/", act(picture=picture(), kind="pitting", **RING))
+    assert "Clean it, then measure it." in words(mechanic.get("/finding/F-1/"))
+    mechanic.post("/finding/F-1/", act(do="measure", pit_depth_mm="0.3", thickness_mm="2"))
+    page = mechanic.get("/finding/F-1/")
+    assert "Do this nowSend it to engineering." in words(page)
+    mechanic.post("/finding/F-1/", act(do="ask", said="May it stay?"))
+    assert 'class="now"' not in mechanic.get("/finding/F-1/").content.decode()
+    mechanic.post("/finding/F-1/", act(do="answer", said="Blend it", whom="Ruun"))
+    page = mechanic.get("/finding/F-1/")
+    assert 'class="now" href="/decide/0004/"' in page.content.decode()
+
+
+def test_the_pieces_page_shows_the_ring_on_the_picture(shop: Shop, part: Piece) -> None:
+    mechanic = client(shop.mechanic)
+    mechanic.post("/see/piece/0004/", act(picture=picture(), kind="pitting", **RING))
+    assert '<ellipse cx="0.4000" cy="0.6000" rx="0.1000" ry="0.0500"/>' in mechanic.get("/piece/0004/").content.decode()

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.calc.surface.finding_kinds import KINDS, figures_of
@@ -147,8 +147,30 @@ def _page(request: HttpRequest, seen: FindingSeen, typed: dict[str, str], why: s
         "working": seen.assessment.working.to_dict() if seen.measured else None,
         "ring_on": next((one for one in seen.pictures if one.use.photo_id == request.GET.get("ring")), None),
         "may_write": asked.me(request).may_write,
+        "do_now": _do_now(seen) if asked.me(request).may_write else None,
         "ids": {name: uuid.uuid4() for name in ("measure", "ring", "photograph", "ask", "answer")},
     }
+
+
+def _do_now(seen: FindingSeen) -> tuple[str, str, str] | None:
+    """The one thing that comes next: measure, ask, wait, decide; where, what, why."""
+    finding = seen.finding
+    if finding.state != "open":
+        return None
+    if finding.kind in KINDS and figures_of(finding.kind)[1:] and not seen.measured:
+        return (
+            "#measure",
+            "Clean it, then measure it.",
+            "What is said of it rests on figures; none is written down yet.",
+        )
+    if seen.measured and seen.assessment.to_engineering and not seen.engineering:
+        return "#engineering", "Send it to engineering.", "No limit is published that was read."
+    if seen.with_engineering:
+        return None
+    if finding.piece is not None:
+        where = reverse("decision", args=[finding.piece.key])
+        return where, "Decide what is done.", "The five choices stand side by side on the sheet of its piece."
+    return None
 
 
 def _say(request: HttpRequest, finding: Finding, typed: dict[str, str]) -> None:

@@ -52,6 +52,11 @@ class DecisionSheet:
         return self.decisions[0] if self.decisions else None
 
     @property
+    def waiting(self) -> tuple[FindingSeen, ...]:
+        """Open findings: found since, or never decided."""
+        return tuple(f for f in self.findings if f.finding.state == "open")
+
+    @property
     def waits_for_engineering(self) -> tuple[FindingSeen, ...]:
         return tuple(f for f in self.findings if f.with_engineering and f.finding.state == "open")
 

@@ -160,7 +160,7 @@ def _seen(finding: Finding) -> FindingSeen:
 
 def ringed(uses: Iterable[PhotoUse]) -> list[Ringed]:
     """Give each picture its newest ring; the rings are fetched with the pictures."""
-    return [Ringed(use, rings[-1] if (rings := list(use.rings.all())) else None) for use in uses]
+    return [Ringed(use, use.ring) for use in uses]
 
 
 def finding_called(aircraft: Aircraft | None, number: str) -> FindingSeen | None:

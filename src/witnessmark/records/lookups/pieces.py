@@ -242,6 +242,7 @@ def piece_seen(piece: Piece) -> PieceSeen:
         photos=tuple(
             PhotoUse.objects.filter(Q(piece=piece) | Q(finding__piece=piece) | Q(place__belongs__piece=piece))
             .select_related("photo", "finding", "act__person")
+            .prefetch_related("rings")
             .order_by("photo__taken_at", "id")
             .distinct()[:40]
         ),

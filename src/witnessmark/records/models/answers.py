@@ -1,10 +1,15 @@
 """Stored answers, those relied on, background work, and photographs."""
 
+from typing import TYPE_CHECKING
+
 from django.db import models
 
 from witnessmark.records.models.aircraft import Zone
 from witnessmark.records.models.condition import Finding
 from witnessmark.records.models.ledger import Act, Piece, Place
+
+if TYPE_CHECKING:
+    from witnessmark.records.models.findings import FindingRing
 
 
 class Answer(models.Model):
@@ -107,6 +112,11 @@ class PhotoUse(models.Model):
                 name="photo_shows_something",
             ),
         )
+
+    @property
+    def ring(self) -> "FindingRing | None":
+        """The ring that was drawn on it last; fetch the rings with the pictures."""
+        return next(reversed(list(self.rings.all())), None)
 
     def __str__(self) -> str:
         return self.what
