@@ -80,7 +80,9 @@ DEBUG = False
 ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", "testserver"] + [
     host for host in os.environ.get("WITNESSMARK_HOSTS", "").split(",") if host
 ]
-SHOP_ADDRESS = ""  # where phones reach the screens; `serve --shop` sets it
+SHOP_ADDRESS = ""  # where phones reach the screens; `serve --shop` sets these three
+SHOP_AUTHORITY = ""
+SHOP_FINGERPRINT = ""
 ROOT_URLCONF = "witnessmark.web.urls"
 WSGI_APPLICATION = "witnessmark.web.wsgi.application"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -100,6 +102,7 @@ INSTALLED_APPS = [
     "witnessmark.web",
 ]
 MIDDLEWARE = [
+    "witnessmark.web.policy.SecureCookies",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

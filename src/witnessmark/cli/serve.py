@@ -1,7 +1,10 @@
-"""`witnessmark serve [--host 127.0.0.1] [--port 8040]`: the screens, and a worker for what need not be waited for.
+"""`witnessmark serve [--host 127.0.0.1] [--port 8040] [--shop]`: the screens, and a worker for what need not be waited for.
+
+With --shop the screens stay on this machine at --port, and TLS under the shop's own certificate answers the phones.
 
 Exit codes: 0 ended when told to, 2 could not run (the port is taken, the folder cannot be written).
 With --json one object when it answers: {address, begin}; `begin` is the link that begins an empty record, else null.
+With --shop also {shop: {address, certificate, fingerprint, names, until, renewed}}.
 """
 
 import argparse
@@ -14,11 +17,20 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
 
+from witnessmark.cli.shop_network import DOOR_PORT, TLS_PORT, Shop, allow, open_shop, tell_shop
 from witnessmark.cli.sign_in import PORT
 
 # A form may bring several photographs at once; each is held against its own limit afterwards.
 PHOTOS_A_FORM = 4
+THIS_MACHINE = "127.0.0.1"
+RELAYED: dict[str, Any] = {
+    "trusted_proxy": THIS_MACHINE,
+    "trusted_proxy_count": 1,
+    "trusted_proxy_headers": {"x-forwarded-proto", "x-forwarded-for"},
+}
 
 
 def add_address(parser: argparse.ArgumentParser) -> None:
@@ -30,25 +42,54 @@ def add_address(parser: argparse.ArgumentParser) -> None:
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     add_address(parser)
+    parser.add_argument("--shop", action="store_true", help="answer the shop's phones, under a certificate made here")
+    parser.add_argument(
+        "--tls-port", type=int, default=TLS_PORT, help=f"the phones' port (else {TLS_PORT}; 0: a free one)"
+    )
+    parser.add_argument(
+        "--door-port",
+        type=int,
+        default=DOOR_PORT,
+        help=f"where they fetch the certificate (else {DOOR_PORT}; 0: a free one)",
+    )
+    parser.add_argument(
+        "--name", action="append", default=[], help="a further local name or address of this machine; may be said again"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Bring the record up to this version and serve it until told to end."""
     from witnessmark.cli.main import open_record, print_json
 
-    listening, address = listen(args.host, args.port)
+    if args.host != THIS_MACHINE and args.shop:
+        shop_host, host = args.host, THIS_MACHINE
+    else:
+        shop_host, host = "", args.host
+    listening, address = listen(host, args.port)
     with listening:
         open_record(make=True)
+        shop = _open_shop(args, shop_host, listening.getsockname()[1]) if args.shop else None
         begin = beginning(address)
         if args.json:
-            print_json({"address": address, "begin": begin})
+            print_json({"address": address, "begin": begin, **({"shop": shop.to_dict()} if shop else {})})
         else:
             print(address)
             if begin:
                 print(f"Nobody is in the record yet. Begin it with your name: {begin}")
+            if shop:
+                tell_shop(shop)
         sys.stdout.flush()
-        serve(listening)
+        serve(listening, relayed=shop is not None)
     return 0
+
+
+def _open_shop(args: argparse.Namespace, host: str, behind: int) -> Shop:
+    from django.conf import settings
+
+    folder = Path(settings.DATA) / "certificate"
+    shop = open_shop(folder, behind, host, args.tls_port, args.door_port, [*args.name, *([host] if host else [])])
+    allow(shop)
+    return shop
 
 
 def beginning(address: str) -> str | None:
@@ -90,8 +131,11 @@ def listen(host: str, port: int) -> tuple[socket.socket, str]:
     return listening, f"http://{shown}:{listening.getsockname()[1]}/"
 
 
-def serve(listening: socket.socket, afterwards: Callable[[], None] | None = None) -> None:
-    """Answer on this socket until SIGTERM or Ctrl-C; `afterwards` runs beside it once it answers."""
+def serve(listening: socket.socket, afterwards: Callable[[], None] | None = None, *, relayed: bool = False) -> None:
+    """Answer on this socket until SIGTERM or Ctrl-C; `afterwards` runs beside it once it answers.
+
+    With `relayed`, what comes from this machine's own relay says by which way it came to it; nothing else is believed.
+    """
     import waitress
     from django.conf import settings
     from django.core.wsgi import get_wsgi_application
@@ -107,6 +151,7 @@ def serve(listening: socket.socket, afterwards: Callable[[], None] | None = None
         ident="",
         max_request_body_size=PHOTOS_A_FORM * settings.PHOTO_MAX_BYTES,
         clear_untrusted_proxy_headers=True,
+        **RELAYED if relayed else {},
     )
     with _worker():
         if afterwards is not None:

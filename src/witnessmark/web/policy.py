@@ -15,9 +15,24 @@ POLICY = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FORM_AROUND_A_PHOTO = 100_000
-OPEN_TO_ALL = ("/begin/", "/waiting/", "/sw.js", "/sign-in/", "/sign-out/", "/in/", "/o/", "/static/")
+OPEN_TO_ALL = ("/begin/", "/waiting/", "/sw.js", "/certificate/", "/sign-in/", "/sign-out/", "/in/", "/o/", "/static/")
 # Pictures come in under the same beginning as the links that sign in; those are the shop's own.
 NOT_A_LINK = re.compile(r"/in/($|(spoken|sound|said|sort|back|tags)/)")
+
+
+class SecureCookies:
+    """What came by TLS gets cookies that go back by TLS alone; this machine's own browser needs none."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer, and mark the cookies."""
+        response = self.get_response(request)
+        if request.is_secure():
+            for cookie in response.cookies.values():
+                cookie["secure"] = True
+        return response
 
 
 class ContentPolicy:
