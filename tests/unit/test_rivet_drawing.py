@@ -150,3 +150,14 @@ def test_the_command_wants_a_record(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "witnessmark load DIR" in done.stderr
     assert not (tmp_path / "a.dxf").exists()
+
+
+def test_the_drawn_head_lies_in_the_sheet_as_deep_as_the_length_counts_it() -> None:
+    """A flush rivet's length counts from its rim (NAVEDTRA 14018: countersunk over all); only the dome stands over it."""
+    from witnessmark.records.lookups.seam_rivet import cone_of, dome_of
+
+    for head in (shape(), shape("flush", 100.0, None), rivet_shape("V", "own", "domed", 3.0, 6.3, 120.0, 1.40)):
+        drawn = draw_rivet(head, 9.0)
+        assert drawn.seat_mm == pytest.approx(cone_of(head))
+        assert drawn.above_mm == pytest.approx(dome_of(head))
+        assert drawn.over_all_mm == pytest.approx(9.0 + dome_of(head))
