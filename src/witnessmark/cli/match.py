@@ -12,6 +12,7 @@ With --json one object:
   short: [{group, bag, place, count, chance}], short_maybe: the same, for what else it could be
   foreign: [piece]
   next: {feature, pieces, settles, again (bool), sentence} or null
+  shares: {lost, foreign, sentence}: what is taken of this vendor, by his earlier returns
   working
 """
 
@@ -22,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from witnessmark.calc.bags.return_match import ReturnMatch
+    from witnessmark.calc.bags.shares import Shares
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -57,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
             print_json({"refused": refused})
         return 1
     if args.json:
-        print_json(to_dict(args.shipment, seen.match))
+        print_json(to_dict(args.shipment, seen.match, seen.shares))
         return 0
     print(seen.match.sentence)
     for each in seen.match.pieces:
@@ -65,10 +67,11 @@ def run(args: argparse.Namespace) -> int:
         print(f"  {each.piece:>6}  {each.state:<9} {where}  {each.sure:.3f}")
     if seen.match.next:
         print(seen.match.next.sentence)
+    print(seen.shares.sentence)
     return 0
 
 
-def to_dict(shipment: str, match: "ReturnMatch") -> dict[str, Any]:
+def to_dict(shipment: str, match: "ReturnMatch", shares: "Shares") -> dict[str, Any]:
     """Write the match as plain values; the keys are documented above."""
     told = match.to_dict()
     seen = told["balance"]
@@ -82,6 +85,11 @@ def to_dict(shipment: str, match: "ReturnMatch") -> dict[str, Any]:
         "cost": match.cost,
         "balance": {
             key: seen[key] for key in ("short", "over", "missing_mass_g", "explained_by", "disagree", "sentence")
+        },
+        "shares": {
+            "lost": round(shares.lost.share, 5),
+            "foreign": round(shares.foreign.share, 5),
+            "sentence": shares.sentence,
         },
         **{key: told[key] for key in ("pieces", "short", "short_maybe", "foreign", "next", "working")},
     }
