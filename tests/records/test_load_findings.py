@@ -8,7 +8,7 @@ from PIL import Image
 from tests.records.small_lists import write_lists
 from witnessmark.exchange.load import LoadReport, load
 from witnessmark.records.lookups.findings import finding_called
-from witnessmark.records.models import Aircraft, EngineeringWord, Finding, FindingFigure, FindingRing
+from witnessmark.records.models import Aircraft, ChoiceFigure, EngineeringWord, Finding, FindingFigure, FindingRing
 
 pytestmark = pytest.mark.django_db
 FINDINGS = "finding,on,what,seen_on,by,state,kind,opened,figures,engineering\n"
@@ -66,3 +66,33 @@ def test_a_bad_cell_is_refused_with_its_row(tmp_path: Path, cells: dict[str, str
     report = load(folder(tmp_path / "lists", **cells))
     assert why in refusals(report)
     assert FindingRing.objects.count() == (0 if "ring" in cells else Finding.objects.filter(number="F-1").count())
+
+
+def test_what_is_reckoned_of_a_choice_comes_in_by_a_list(tmp_path: Path) -> None:
+    rows = (
+        "piece,choice,what,typed\n0001,remake,hours,14\n0001,remake,money,2300 EUR\n0001,substitute,material,2024-T3\n"
+    )
+    lists = write_lists(tmp_path / "lists", choices=rows)
+    assert refusals(load(lists)) == ""
+    assert load(lists).counts["taken"] == 0
+    assert [(f.kind, f.what, f.value) for f in ChoiceFigure.objects.all()] == [
+        ("remake", "hours", 14.0),
+        ("remake", "money", 2300.0),
+        ("substitute", "material", None),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ("9999,remake,hours,14", "No piece has the tag"),
+        ("0001,weld,hours,14", "choice"),
+        ("0001,scrap,hours,14", "is not reckoned for scrap"),
+        ("0001,remake,money,2300", "2300 EUR"),
+        ("0001,substitute,material,unobtainium", "No figures are held"),
+    ],
+)
+def test_a_choice_that_cannot_be_read_is_refused_with_its_row(tmp_path: Path, row: str, why: str) -> None:
+    report = load(write_lists(tmp_path / "lists", choices=f"piece,choice,what,typed\n{row}\n"))
+    assert why in refusals(report)
+    assert not ChoiceFigure.objects.exists()

@@ -28,6 +28,7 @@ NAMES = [
     "stacks",
     "holes",
     "findings",
+    "choices",
     "routes",
     "jobs",
     "left_open",

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import buckets, custody, hours, measured, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import buckets, choices, custody, hours, measured, photographs, seams, shop, trips, work
 from witnessmark.exchange.lists import readings as read_lists
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
@@ -40,6 +40,7 @@ READERS: dict[str, Reader] = {
     "stacks": seams.stacks,
     "holes": seams.holes,
     "findings": work.findings,
+    "choices": choices.choices,
     "jobs": work.jobs,
     "left_open": work.left_open,
     "hours": hours.hours,

@@ -254,6 +254,14 @@ FORMS = (
         "engineering | whom: what is asked; until an answer is written down it is listed as waiting | ",
     ),
     _form(
+        "choices",
+        "What is reckoned of reuse, repair, remake or substitute for a piece; the newest stands.",
+        "piece! | its tag | 0001",
+        "choice! | reuse, repair, remake or substitute | remake",
+        "what! | hours, money, mass_g, strength, stiffness; of a substitute material, thickness_mm, touches ... | hours",
+        "typed! | what is reckoned: 14, 2300 EUR, 2024-T3, 0.8 mm | 14",
+    ),
+    _form(
         "jobs",
         "Jobs that no part, row or finding says by itself.",
         "job! | a short key | look-s-01",
