@@ -1,6 +1,7 @@
 """The don't-know tray: what was found and nobody can place, what it could be, and who looked."""
 
 import uuid
+from collections.abc import Sequence
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -8,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
-from witnessmark.calc.tray import tray_working
+from witnessmark.calc.tray import Could, tray_working
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.tray import Size, lay_in_tray, look_in_tray
@@ -16,6 +17,8 @@ from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.tray import SHOWN, tray_seen
 from witnessmark.records.models import FastenerSize, TrayFind
 from witnessmark.web import asked
+
+WORTH_SHOWING = 0.01
 
 
 @login_required
@@ -33,12 +36,17 @@ def tray_screen(request: HttpRequest) -> HttpResponse:
         request,
         "tray.html",
         {
-            "finds": [(each, each.candidates[:SHOWN], uuid.uuid4()) for each in seen],
+            "finds": [(each, _shown(each.candidates), uuid.uuid4()) for each in seen],
             "working": tray_working(seen[0].candidates[:SHOWN]).to_dict() if seen and seen[0].candidates else None,
             "sizes": list(FastenerSize.objects.values_list("code", flat=True)[:1000]),
             "act_id": uuid.uuid4(),
         },
     )
+
+
+def _shown(candidates: Sequence[Could]) -> list[Could]:
+    """The likeliest few; what is all but excluded is not worth carrying over to it."""
+    return [each for each in candidates[:SHOWN] if each.chance >= WORTH_SHOWING]
 
 
 def _say(request: HttpRequest) -> None:

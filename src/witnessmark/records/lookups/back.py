@@ -53,10 +53,11 @@ class BackSeen:
         called = f"{called[0].upper()}{called[1:]}"
         if self.seats:
             first = self.seats[0].place
-            where = f"{first.name or first.mark}, {first.zone.name}"
-            side = f", {first.get_side_display()}" if first.side != "C" else ""
+            same = first.name.casefold() in ("", self.piece.name.casefold())
+            side = first.get_side_display()
+            sided = f", {side}" if first.side != "C" and side not in first.zone.name else ""
             more = f", and {len(self.seats) - 1} more" if len(self.seats) > 1 else ""
-            return f"{called} sat at {where}{side}{more}."
+            return f"{called} sat at {first.mark if same else first.name}, {first.zone.name}{sided}{more}."
         if self.piece.as_found:
             return f"{called}: {self.piece.as_found}."
         if self.pictures:
@@ -65,8 +66,8 @@ class BackSeen:
 
     @property
     def way_up(self) -> str:
-        """What is said of which way up it sat."""
-        said = [self.piece.as_found, self.piece.note, *(use.what for use in self.pictures[: self.in_place])]
+        """Say which way up it sat: what is written of its pictures in place, and of it as it was found."""
+        said = [*(use.what for use in self.pictures[: self.in_place]), self.piece.as_found]
         words = "; ".join(dict.fromkeys(text.strip().rstrip(".") for text in said if text.strip()))
         side = f"It is the {self.piece.get_side_display()} one. " if self.piece.side != "C" else ""
         if words:
@@ -119,7 +120,8 @@ def _pictures(piece: Piece, places: list[Place]) -> tuple[list[PhotoUse], int]:
     later: dict[str, PhotoUse] = {}
     for use in uses:
         before = came_off is None or (use.photo.taken_at or use.act.happened_at) <= came_off.act.happened_at
-        at_all = use.place_id is not None or (before and (came_off is not None or use.act.verb == "take_picture"))
+        says_so = "in place" in use.what.casefold() or use.act.verb == "take_picture"
+        at_all = use.place_id is not None or (before and (came_off is not None or says_so))
         (sat if at_all else later).setdefault(use.photo_id, use)
     both = [*sat.values(), *(use for sha, use in later.items() if sha not in sat)]
     return both[:MOST_PICTURES], min(len(sat), MOST_PICTURES)
