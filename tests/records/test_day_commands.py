@@ -9,7 +9,7 @@ from tests.records.shop import make_shop
 from tests.records.test_racks import picture
 from tests.records.test_tray import find, hunt
 from witnessmark.cli.main import main
-from witnessmark.records.models import Piece, PictureIn
+from witnessmark.records.models import PictureIn, Piece
 
 pytestmark = pytest.mark.django_db
 
