@@ -17,7 +17,14 @@ from witnessmark.cli import plan as plan_command
 from witnessmark.records.actions.forecast import foresee
 from witnessmark.records.actions.jobs import say_of_job
 from witnessmark.records.lookups.forecast import known_forecast, what_if
-from witnessmark.records.lookups.plan import Plan, bound_sentence, days_over_least, make_plan, solved_without
+from witnessmark.records.lookups.plan import (
+    Plan,
+    bound_sentence,
+    days_over_least,
+    due_sentences,
+    make_plan,
+    solved_without,
+)
 from witnessmark.records.models import Answer, HandJob, Person, Work
 from witnessmark.records.watch import Watch
 
@@ -166,3 +173,16 @@ def test_an_idle_worker_asks_for_a_plan_once_the_record_went_on(shop: Shop) -> N
     say_of_job(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, key="hand:H-0:do", status="done")
     assert watch.look() == 0  # somebody is still typing
     assert watch.look(at_once) == 1
+
+
+def test_days_that_cannot_all_be_kept_are_named_in_a_sentence(shop: Shop) -> None:
+    HandJob.objects.filter(name__in=["H-0", "H-1"]).update(due=TUESDAY)  # 16 hours of one man on one day
+    HandJob.objects.filter(name="H-7").update(due=TUESDAY + timedelta(days=60))
+    foresee(shop.aircraft)
+    told = due_sentences(make_plan(shop.aircraft))
+    assert len(told) == 2 and "due on 12 May 2026, done on " in told[0]
+    assert told[1].startswith("Job 1 cannot be done by its day") or told[1].startswith("These cannot all be done")
+    assert "Job 7" not in told[1]
+    HandJob.objects.update(due=None)
+    foresee(shop.aircraft)
+    assert due_sentences(make_plan(shop.aircraft)) == []

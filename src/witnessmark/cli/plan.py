@@ -5,6 +5,7 @@ Exit codes: 0 said, 1 the record is empty or the plan did not pass its check, 2 
 With --json one object:
   today, sentence, proved (bool), breaches [str], faults [str], finish_on (date or null)
   bound, at_most_days_longer (than any plan can be; null until the search is done), continuous [name]
+  days_not_kept [str]
   jobs: [{key, what, person, vendor, bench, zone, starts_on, ends_on, waits, status, after [key]}]
   cannot: [{key, what, why}]
   vendors: [{vendor, says_likely_days, deliveries, half_of_them_took_days (or null), counted_on_days, sentence}]
@@ -28,7 +29,14 @@ def run(args: argparse.Namespace) -> int:
     aircraft = open_aircraft()
     if aircraft is None:
         return 1
-    from witnessmark.records.lookups.plan import bound_sentence, finish_sentence, kept_words, make_plan, plan_lines
+    from witnessmark.records.lookups.plan import (
+        bound_sentence,
+        due_sentences,
+        finish_sentence,
+        kept_words,
+        make_plan,
+        plan_lines,
+    )
 
     plan = make_plan(aircraft)
     if args.json:
@@ -40,6 +48,8 @@ def run(args: argparse.Namespace) -> int:
         return 1
     print(finish_sentence(plan))
     print(" ".join(filter(None, (bound_sentence(plan), kept_words(plan)))))
+    for sentence in due_sentences(plan):
+        print(sentence)
     for line in plan_lines(plan):
         who = line.person or line.vendor
         waits = f"  (waits for: {line.waits})" if line.waits else ""
@@ -55,7 +65,13 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
     """Write the plan as plain values; the keys are documented above. An unproved plan shows no jobs."""
     from statistics import median
 
-    from witnessmark.records.lookups.plan import bound_sentence, days_over_least, finish_sentence, plan_lines
+    from witnessmark.records.lookups.plan import (
+        bound_sentence,
+        days_over_least,
+        due_sentences,
+        finish_sentence,
+        plan_lines,
+    )
 
     lines = plan_lines(plan) if plan.proved else []
     return {
@@ -67,6 +83,7 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
         "bound": bound_sentence(plan) if plan.proved else "",
         "at_most_days_longer": days_over_least(plan),
         "continuous": sorted(person.name for person in plan.shop.people if person.continuous),
+        "days_not_kept": due_sentences(plan) if plan.proved else [],
         "finish_on": plan.schedule.finish_date if lines else None,
         "jobs": [
             {

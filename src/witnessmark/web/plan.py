@@ -7,7 +7,14 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.plan import bound_sentence, finish_sentence, kept_words, make_plan, plan_lines
+from witnessmark.records.lookups.plan import (
+    bound_sentence,
+    due_sentences,
+    finish_sentence,
+    kept_words,
+    make_plan,
+    plan_lines,
+)
 
 SHOWN = 200
 
@@ -28,6 +35,7 @@ def plan_screen(request: HttpRequest) -> HttpResponse:
             "say": finish_sentence(plan) if plan and plan.proved else "There is no plan to show.",
             "bound": bound_sentence(plan) if plan and plan.proved else "",
             "kept": kept_words(plan) if plan else "",
+            "due": due_sentences(plan) if plan and plan.proved else [],
             "lines": shown,
             "count": len(lines),
             "more": len(lines) - len(shown),

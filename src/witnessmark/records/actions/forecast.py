@@ -4,6 +4,7 @@ import uuid
 from itertools import islice
 from typing import Any
 
+from witnessmark.calc.plan.due_days import cannot_be_kept
 from witnessmark.calc.plan.yesterday import Wishes
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, say
@@ -53,6 +54,7 @@ def _search(aircraft: Aircraft, plan: Plan, work: Leased | None) -> None:
             work.progress(f"{turn} of {TURNS} looks for a better plan; ends on {best.schedule.finish_date}")
     assert best is not None
     entries = best.schedule.entries
+    too_much = cannot_be_kept(plan.network, plan.shop, best.schedule)
     keep_answer(
         plan_order.KIND,
         str(aircraft.pk),
@@ -65,6 +67,7 @@ def _search(aircraft: Aircraft, plan: Plan, work: Leased | None) -> None:
             "people": {entry.key: entry.person for entry in entries if entry.person},
             "ends_on": best.schedule.finish_date.isoformat(),
             "least": int(best.least),
+            "cannot_be_kept": too_much,
         },
     )
 

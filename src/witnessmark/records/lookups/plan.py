@@ -9,6 +9,7 @@ from math import ceil
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop, VendorClock
 from witnessmark.calc.plan.calendars import Person as Planned
+from witnessmark.calc.plan.due_days import late_jobs
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.lead_times import LeadTime
@@ -278,6 +279,23 @@ def kept_words(plan: Plan) -> str:
     if not names:
         return ""
     return f"{' and '.join(names)} {'is' if len(names) == 1 else 'are'} to have work without gaps, as the list of people says."
+
+
+def due_sentences(plan: Plan) -> list[str]:
+    """Days that the plan does not keep, and those that no plan can keep together."""
+    jobs, at = plan.network.by_key, plan.schedule.by_key
+    late = [
+        f"{jobs[key].what.rstrip('.')}: due on {jobs[key].due:%-d %B %Y}, done on {at[key].finish_date:%-d %B %Y} in this plan."
+        for key in late_jobs(plan.network, plan.schedule)
+    ]
+    keys = plan.stored.cannot_be_kept if plan.stored and plan.stored.fresh else ()
+    if not late or not keys:
+        return late
+    if len(keys) == 1:
+        it = f"{jobs[keys[0]].what.rstrip('.')} cannot be done by its day"
+    else:
+        it = f"These cannot all be done by their days: {'; '.join(jobs[key].what.rstrip('.') for key in keys)}"
+    return [*late, f"{it}, in whatever order: that is proved. Write a later day, or find a shorter way before it."]
 
 
 @dataclass(frozen=True)

@@ -46,6 +46,8 @@ class Stored:
     starts: Mapping[str, int]
     people: Mapping[str, str]
     least: int
+    # Jobs whose days no plan can keep together.
+    cannot_be_kept: tuple[str, ...] = ()
 
     def wishes(self, shop: Shop) -> Wishes:
         """What the next plan is held to: few changes from this one, and continuous work for who wants it."""
@@ -81,6 +83,7 @@ def stored_plan(aircraft: Aircraft, network: Network, shop: Shop) -> Stored | No
         told["starts"],
         told["people"],
         told["least"],
+        tuple(told.get("cannot_be_kept", ())),
     )
 
 
