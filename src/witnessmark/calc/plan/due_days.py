@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from witnessmark.calc.plan.calendars import DAY, Shop
+from witnessmark.calc.plan.calendars import Shop
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.project import ALWAYS, Project
 from witnessmark.calc.plan.solve import Schedule
+
+# Beyond so many jobs the exact solver proves nothing within its time.
+MOST_JOBS = 150
 
 
 def late_jobs(network: Network, schedule: Schedule) -> tuple[str, ...]:
@@ -75,7 +78,7 @@ def cannot_be_kept(network: Network, shop: Shop, schedule: Schedule, seconds: fl
 
     Notes
     -----
-    Only what comes before those jobs is looked at, and who can be replaced by another is taken to be there always: what
+    Only what comes before those jobs is looked at, up to 150 of them, and who can be replaced by another is taken to be there always: what
     is impossible so is impossible. Each job is then left out in turn; what stays is needed for the proof.
 
     Examples
@@ -88,40 +91,44 @@ def cannot_be_kept(network: Network, shop: Shop, schedule: Schedule, seconds: fl
     ----------
     or-tools-cp-sat
     """
-    placed = schedule.by_key
-    dated = {job.key: job.due for job in network.jobs if job.due is not None and job.key in placed}
     if not late_jobs(network, schedule):
         return ()
-    from witnessmark.calc.plan.polish import Condition, asked_too_much
+    placed = schedule.by_key
+    asked = [job.key for job in network.jobs if job.due is not None and job.key in placed]
+    core = sorted(asked)
+    if not _impossible(network, shop, schedule, core, seconds):
+        return ()
+    for key in list(core):
+        fewer = [other for other in core if other != key]
+        if fewer and _impossible(network, shop, schedule, fewer, seconds):
+            core = fewer
+    return tuple(core)
+
+
+def _impossible(network: Network, shop: Shop, schedule: Schedule, dated: list[str], seconds: float) -> bool:
+    """Whether it is proved that these jobs cannot all be done by their days."""
+    from witnessmark.calc.plan.polish import polished
     from witnessmark.calc.plan.shop_project import in_arrays
 
-    before = set(dated)
-    front = list(dated)
+    placed = schedule.by_key
+    before, front = set(dated), list(dated)
     while front:
         for link in network.links_in.get(front.pop(), ()):
             if link.before in placed and link.before not in before:
                 before.add(link.before)
                 front.append(link.before)
-    some = Network(
-        tuple(job for job in network.jobs if job.key in before),
-        tuple(link for link in network.links if {link.before, link.after} <= before),
-    )
+    if len(before) > MOST_JOBS:
+        return False
+    # Days of other jobs are left out: what is asked is whether these can be kept.
+    jobs = tuple(job if job.key in dated else replace(job, due=None) for job in network.jobs if job.key in before)
+    some = Network(jobs, tuple(link for link in network.links if {link.before, link.after} <= before))
     arrays = in_arrays(some, shop, replace(schedule, entries=tuple(e for e in schedule.entries if e.key in before)))
-    project = _nobody_chosen(arrays.project)
-    number = {key: at for at, key in enumerate(arrays.keys)}
-    asked = tuple(
-        Condition(key, number[key], max(0, (day - shop.today).days + 1) * DAY) for key, day in sorted(dated.items())
-    )
-    core = asked_too_much(project, asked, seconds)
-    for key in core:
-        fewer = tuple(each for each in asked if each.said in core and each.said != key)
-        found = asked_too_much(project, fewer, seconds) if fewer else ()
-        core = found or core
-    return core
+    last = max(due for due, key in zip(arrays.project.due, arrays.keys, strict=True) if key in dated)
+    return polished(_nobody_chosen(arrays.project), None, seconds, end=last).impossible
 
 
 def _nobody_chosen(project: Project) -> Project:
-    """The same project without a choice of people and without its own days: who alone can do a job is needed for it, others are always there."""
+    """The project without a choice of people: who alone can do a job is needed for it, others are always there."""
     needs, calendar = list(project.needs), list(project.calendar)
     for job, choice in enumerate(project.choices):
         if len(choice) == 1:
@@ -130,4 +137,4 @@ def _nobody_chosen(project: Project) -> Project:
             calendar[job] = hours
         elif choice:
             calendar[job] = ALWAYS
-    return replace(project, needs=tuple(needs), calendar=tuple(calendar), choices=(), due=())
+    return replace(project, needs=tuple(needs), calendar=tuple(calendar), choices=())
