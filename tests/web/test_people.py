@@ -105,7 +105,7 @@ class TestLettingIn:
         ).content.decode()
         found = re.search(r"http://testserver(/in/[\w-]{43}/)", page)
         assert found
-        assert "<svg" in page
+        assert re.search(r'<svg viewBox="0 0 (\d+) \1"', page)
         phone = Client()
         phone.post(found[1])
         assert "You are Tomas, mechanic." in phone.get("/aircraft/").content.decode()

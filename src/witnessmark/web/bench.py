@@ -16,6 +16,7 @@ from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.open_jobs import last_word, open_jobs
 from witnessmark.records.models import Aircraft, Job, Role
 from witnessmark.web import asked
+from witnessmark.web.first_hour import first_page
 
 TO_SEND_SHOWN = 8
 SOON_WORKING_DAYS = 20
@@ -27,7 +28,7 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
     """Speak of the day; a post says how a job stands."""
     aircraft = the_aircraft()
     if aircraft is None:
-        return render(request, "bench.html", {"empty": True})
+        return first_page(request)
     if request.method == "POST":
         key = request.POST.get("key", "")
         try:

@@ -19,6 +19,7 @@ from witnessmark.records.lookups.hunts import Hunted, candidates, hunts, weight_
 from witnessmark.records.models import Aircraft, Holder, HolderKind, HuntAsked, HuntWhy, Piece, Place
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
+from witnessmark.web.first_hour import nothing_yet
 from witnessmark.web.pack import money
 
 
@@ -63,6 +64,8 @@ def _picture(request: HttpRequest) -> tuple[bytes, str] | None:
 @require_http_methods(["GET", "POST"])
 def hunts_screen(request: HttpRequest) -> HttpResponse:
     """Show what is hunted; a post begins a hunt."""
+    if the_aircraft() is None and request.method != "POST":
+        return nothing_yet(request, "Nothing is hunted yet, and nothing is known to be missing.")
     aircraft = _aircraft()
     now = today(aircraft)
     if request.method == "POST":

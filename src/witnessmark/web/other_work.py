@@ -1,7 +1,7 @@
 """Switching gears: what else to open when a job is stuck; and what the booked hours have taught."""
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.learned import booked_hours, earned, finished_jobs, learned_from, promises
 from witnessmark.records.lookups.other_work import USUAL_STUCK_DAYS, other
+from witnessmark.web.first_hour import nothing_yet
 
 
 @login_required
@@ -17,7 +18,7 @@ def other_work_screen(request: HttpRequest) -> HttpResponse:
     """?stuck= names the job, ?days= for how many working days it is taken to stay stuck."""
     aircraft = the_aircraft()
     if aircraft is None:
-        raise Http404("There is no aircraft in the record.")
+        return nothing_yet(request, "There are no jobs on record, so none is stuck.")
     text = request.GET.get("days", "")
     days = int(text) if text.isascii() and text.isdigit() and len(text) < 3 else USUAL_STUCK_DAYS
     found = other(aircraft, request.GET.get("stuck", ""), max(1, min(60, days)))
@@ -35,7 +36,7 @@ def learned_screen(request: HttpRequest) -> HttpResponse:
     """Say what the hours have taught, what is earned, and what became of promises."""
     aircraft = the_aircraft()
     if aircraft is None:
-        raise Http404("There is no aircraft in the record.")
+        return nothing_yet(request, "No hours are on record, so they teach nothing yet.")
     outcomes = finished_jobs(aircraft, booked_hours(aircraft))
     learned = learned_from(outcomes)
     return render(

@@ -12,7 +12,6 @@ from django.urls import URLPattern, path
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods
 
-from witnessmark.papers.typesetting import code_svg
 from witnessmark.records.actions.people import MAY_COME_IN, begin, is_unbegun, let_in, opens_beginning, people
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.actions.signing_in import make_link
@@ -72,10 +71,18 @@ def people_screen(request: HttpRequest) -> HttpResponse:
     shown = {
         "person": person,
         "address": address,
-        "code": mark_safe(code_svg(address)),  # noqa: S308  drawn by ourselves from the address
+        "code": _code(address),
         "here_only": urlsplit(address).hostname in THIS_MACHINE,
     }
     return _page(request, shown)
+
+
+def _code(address: str) -> str:
+    """Draw the code without a size of its own: the page chooses it."""
+    import segno
+
+    drawn = segno.make_qr(address, error="m").svg_inline(omitsize=True, svgclass=None, lineclass=None, light="#fff")
+    return mark_safe(drawn)  # noqa: S308  drawn by ourselves from the address
 
 
 def _page(request: HttpRequest, told: dict[str, object], status: int = 200) -> HttpResponse:

@@ -15,7 +15,18 @@ POLICY = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FORM_AROUND_A_PHOTO = 100_000
-OPEN_TO_ALL = ("/begin/", "/waiting/", "/sw.js", "/certificate/", "/sign-in/", "/sign-out/", "/in/", "/o/", "/static/")
+OPEN_TO_ALL = (
+    "/begin/",
+    "/waiting/",
+    "/sw.js",
+    "/certificate/",
+    "/help/",
+    "/sign-in/",
+    "/sign-out/",
+    "/in/",
+    "/o/",
+    "/static/",
+)
 # Pictures come in under the same beginning as the links that sign in; those are the shop's own.
 NOT_A_LINK = re.compile(r"/in/($|(spoken|sound|said|sort|back|tags)/)")
 

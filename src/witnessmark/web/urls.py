@@ -13,6 +13,7 @@ from witnessmark.web import (
     fastener,
     find,
     findings,
+    first_hour,
     foresight,
     hunts,
     mat,
@@ -44,6 +45,7 @@ from witnessmark.web import (
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *bench.urls,
+    *first_hour.urls,
     *open_jobs.urls,
     *other_work.urls,
     *calendar_link.urls,
