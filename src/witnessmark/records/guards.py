@@ -38,6 +38,10 @@ APPEND_ONLY = (
     "records_tagprinted",
     "records_soundnote",
     "records_traylooked",
+    "records_routereason",
+    "records_routefact",
+    "records_certificatetimes",
+    "records_shrinkseat",
 )
 PREFIX = "witnessmark: "
 

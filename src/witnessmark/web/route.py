@@ -1,4 +1,4 @@
-"""A piece's route with its clocks; a whole rack in one act; fits and substitutions worked out at the bench."""
+"""A whole rack in one act; fits, substitutions and bakes worked out at the bench."""
 
 import uuid
 from collections.abc import Callable
@@ -19,8 +19,6 @@ from witnessmark.calc.surface.processes import process_names
 from witnessmark.calc.units import parse_length, parse_stress, parse_temperature
 from witnessmark.records.actions.racks import finish_rack
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.lookups.pieces import by_key
-from witnessmark.records.lookups.routes import route_seen
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
 
@@ -33,19 +31,6 @@ class Asked:
     label: str
     value: str
     needed: bool = True
-
-
-@login_required
-@require_safe
-def route_screen(request: HttpRequest, key: str) -> HttpResponse:
-    """Show a piece's route as a strip, with its clocks and the rules it breaks."""
-    piece = by_key(key)
-    if piece is None:
-        raise Http404(f"No piece has the tag {key}.")
-    seen = route_seen(piece)
-    names = {place: step.name for place, step in enumerate(seen.steps, start=1)}
-    timed = [(clock, names[clock.from_step], names[clock.to_step]) for clock in seen.clocks]
-    return render(request, "route.html", {"seen": seen, "piece": piece, "timed": timed})
 
 
 @login_required
@@ -189,7 +174,6 @@ def worked_screen(request: HttpRequest, what: str) -> HttpResponse:
 
 
 urls: list[URLPattern] = [
-    path("piece/<str:key>/route/", route_screen, name="route"),
     path("rack/", rack_screen, name="rack"),
     path("work-out/<str:what>/", worked_screen, name="work_out"),
 ]

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Max
 
 from witnessmark.records.actions.answers import inputs_sha256, keep_answer, rely_on
+from witnessmark.records.actions.route_reasons import refuse_broken_rules
 from witnessmark.records.actions.saying import WRITERS, Refused, Result, say
 from witnessmark.records.models import (
     Act,
@@ -162,6 +163,7 @@ def finish_step_in(act: Act, step: Step) -> None:
     waits = Finding.objects.filter(piece_id=step.piece_id, state="open").first()
     if waits is not None:
         raise Refused(f"Finding {waits.number} on this piece has no decision. Nothing was changed. Decide it first.")
+    refuse_broken_rules(step, act.happened_at)
     step.done_act = act
     step.save(update_fields=["done_act"])
 

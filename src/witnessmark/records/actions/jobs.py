@@ -7,6 +7,7 @@ from django.db import transaction
 
 from witnessmark.calc.plan.jobs import Job as Wanted
 from witnessmark.records.actions.condition import finish_step_in
+from witnessmark.records.actions.route_reasons import refuse_broken_rules
 from witnessmark.records.actions.rows import fill_holes_in, newest_states
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.about import About
@@ -151,6 +152,8 @@ def say_of_job(
 
     def do(act: Act) -> Result:
         _, about = find_job(aircraft, key)
+        if status == "started" and about.source == "step":
+            refuse_broken_rules(_step_of(key), act.happened_at)
         was = _finish(act, key, about) if status == "done" else {}
         JobSaid.objects.create(key=key, status=status, person=by, note=note[:300], act=act)
         derive_jobs(aircraft)
@@ -186,9 +189,13 @@ def _finish(act: Act, key: str, about: About) -> Result:
     return {}
 
 
-def _finish_step(act: Act, key: str) -> None:
+def _step_of(key: str) -> Step:
     _, piece, number = key.split(":")
-    finish_step_in(act, Step.objects.get(piece_id=int(piece), number=int(number)))
+    return Step.objects.select_related("piece__aircraft").get(piece_id=int(piece), number=int(number))
+
+
+def _finish_step(act: Act, key: str) -> None:
+    finish_step_in(act, _step_of(key))
 
 
 def take_back_word(

@@ -9,6 +9,7 @@ from decimal import Decimal
 from witnessmark.calc.bags.leaving import trait_names
 from witnessmark.calc.bags.solids import Magnet, Solid, check_material, solid
 from witnessmark.records.actions.certificates import expect, refuse_quarantined
+from witnessmark.records.actions.route_reasons import refuse_shipping_broken
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.leaving import judge, price_for, readings, tariff
 from witnessmark.records.models import (
@@ -141,6 +142,7 @@ def let_leave(act: Act, shipment: Shipment, lines: Sequence[tuple[Piece, int]], 
     """Refuse what must not go, ask for the terms, and note the papers that must come back. Part of the act of sending."""
     pieces = [piece for piece, _ in lines]
     refuse_quarantined(pieces, "cannot be sent on")
+    refuse_shipping_broken(pieces, shipment.vendor)
     judged = judge(pieces, shipment.vendor, shipment.process)
     stays = [f"{bar.tag}: {bar.why}" for bar in judged.must_not]
     if stays:

@@ -10,7 +10,8 @@ from witnessmark.calc.surface.processes import processes_of
 from witnessmark.records.actions.condition import finish_step_in
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, say
 from witnessmark.records.lookups.day import now
-from witnessmark.records.lookups.routes import route_seen
+from witnessmark.records.lookups.route_gate import Standing, standings_of, why_not
+from witnessmark.records.lookups.routes import RouteSeen, route_seen
 from witnessmark.records.models import Act, Person, PhotoUse, Piece, Step
 from witnessmark.records.photo_store import keep_bytes
 from witnessmark.records.tag_reading import tags_in
@@ -22,9 +23,12 @@ class _Looked:
     why_not: str
 
 
-def _look(piece: Piece, process: str, steps: Sequence[Step]) -> _Looked:
+NO_ROUTE = _Looked(None, "it has no route")
+
+
+def _look(seen: RouteSeen, process: str, standing: Sequence[Standing]) -> _Looked:
     """The step that the rack finishes, or why it may not."""
-    seen = route_seen(piece, steps)
+    steps = seen.steps
     mine = [step for step in steps if process in processes_of(step.name)]
     if not mine:
         return _Looked(None, f"its route has no step that says {process}")
@@ -34,17 +38,15 @@ def _look(piece: Piece, process: str, steps: Sequence[Step]) -> _Looked:
         return _Looked(None, f"its last step done is '{last}': nothing goes on under or over that unasked")
     if seen.here is not None and seen.here.pk != step.pk:
         return _Looked(None, f"'{seen.here.name}' comes before '{step.name}' and is not done")
-    if seen.stopped:
-        breach = seen.stopped[0]
-        return _Looked(None, f"its route breaks {breach.rule}: {breach.sentence} {breach.source}")
     place = list(steps).index(step) + 1
     between = {name for s in steps[: place - 1] for name in processes_of(s.name)}
     for clock in seen.clocks:
         if clock.to_step == place and clock.state not in ("not started", "done"):
             why = may_coat_now(clock.rule, clock.elapsed_h, "scuff" in between, "wipe" in between)
-            if why:
+            signed = any(s.breach.rule == clock.rule and s.reason and step in s.steps for s in standing)
+            if why and not signed:
                 return _Looked(None, why)
-    return _Looked(step, "")
+    return _Looked(step, why_not(standing, step))
 
 
 def finish_rack(
@@ -76,18 +78,20 @@ def finish_rack(
         steps: dict[int, list[Step]] = {piece.pk: [] for piece in pieces.values()}
         for step in (
             Step.objects.filter(piece__in=pieces.values())
-            .select_related("done_act", "piece")
+            .select_related("done_act", "piece__aircraft")
             .order_by("piece_id", "number")
         ):
             steps[step.piece_id].append(step)
+        seen = {pk: route_seen(mine[0].piece, mine, act.happened_at) for pk, mine in steps.items() if mine}
+        standings = standings_of(seen.values())
         done, refused = [], []
         for tag in read:
             piece = pieces.get(tag)
             if piece is None:
                 refused.append({"tag": tag, "why": "no piece has that tag"})
                 continue
-            looked = _look(piece, process, steps[piece.pk])
-            if looked.step is None:
+            looked = _look(seen[piece.pk], process, standings[piece.pk]) if piece.pk in seen else NO_ROUTE
+            if looked.step is None or looked.why_not:
                 refused.append({"tag": tag, "why": looked.why_not})
                 continue
             try:

@@ -119,6 +119,11 @@ VERBS = {
     "engineering_answers": "wrote down engineering's answer on",
     "reckon_choice": "reckoned a choice for",
     "hand_over": "handed over",
+    # Routes: written, reasoned, and the times and fits that go with them.
+    "write_route": "wrote the route of",
+    "sign_reason": "signed a reason for the route of",
+    "say_route_fact": "said what the route hangs on of",
+    "say_seat": "measured the seat of",
 }
 
 

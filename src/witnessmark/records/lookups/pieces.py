@@ -302,6 +302,11 @@ def _steps(piece: Piece, where: tuple[Standing, ...], line: ShipmentLine | None)
     return tuple(seen)
 
 
+def opposite_of(piece: Piece) -> Piece | None:
+    """The same part of the other side, where the record has one."""
+    return _opposite(piece, tuple(Belongs.objects.filter(piece=piece).select_related("place")))
+
+
 def _opposite(piece: Piece, goes: tuple[Belongs, ...]) -> Piece | None:
     """The same part of the other side: the same mark, or the same name where each side has its own number."""
     other = {"L": "R", "R": "L"}.get(piece.side)

@@ -18,7 +18,7 @@ UNTIMED = "load_lists"
 
 @dataclass(frozen=True)
 class RouteSeen:
-    """What the route's page and the command say."""
+    """What the route's page and the command say; `if_now` is what the next step would break if it were done now."""
 
     piece: Piece
     steps: tuple[Step, ...]
@@ -27,6 +27,7 @@ class RouteSeen:
     cautions: tuple[Caution, ...]
     medium: str
     tag_off: tuple[str, ...]
+    if_now: tuple[RuleBreach, ...] = ()
 
     @property
     def stopped(self) -> tuple[RuleBreach, ...]:
@@ -59,21 +60,25 @@ def _strength(piece: Piece) -> float | None:
     return piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
 
 
-def route_seen(piece: Piece, steps: Sequence[Step] | None = None) -> RouteSeen:
-    """See one piece's route; steps that were read already are not read again."""
+def route_seen(piece: Piece, steps: Sequence[Step] | None = None, at: datetime | None = None) -> RouteSeen:
+    """See one piece's route, now or at another moment; steps that were read already are not read again."""
     if steps is None:
         steps = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
     names = [step.name for step in steps]
     material = f"{piece.material} {piece.name}".strip()
-    times = _times(steps)
+    times, moment = _times(steps), _hours(at or now(piece.aircraft))
+    breaches = check_route(names, material, _strength(piece), times=times)
+    place = next((n for n, step in enumerate(steps, start=1) if step.done_act_id is None), 0)
+    then = check_route(names, material, _strength(piece), times=times | {place: StepTime(moment, moment)})
     medium, off = tag_medium(names)
     cautions = [caution for name in names for caution in cautions_for(name, material, piece.finish, _strength(piece))]
     return RouteSeen(
         piece=piece,
         steps=tuple(steps),
-        breaches=check_route(names, material, _strength(piece), times=times),
-        clocks=clocks(names, material, times=times, now_h=_hours(now(piece.aircraft))),
+        breaches=breaches,
+        clocks=clocks(names, material, times=times, now_h=moment),
         cautions=tuple(dict.fromkeys(cautions)),
         medium=medium,
         tag_off=tuple(names[number - 1] for number in off),
+        if_now=tuple(breach for breach in then if breach not in breaches),
     )

@@ -57,6 +57,7 @@ from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Ve
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
+from witnessmark.records.models.routes import CertificateTimes, RouteFact, RouteReason, ShrinkSeat
 from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
 
@@ -70,6 +71,7 @@ __all__ = [
     "Bench",
     "Certificate",
     "CertificateKind",
+    "CertificateTimes",
     "ChoiceFigure",
     "Claim",
     "ClaimKind",
@@ -123,10 +125,13 @@ __all__ = [
     "PrintedMat",
     "Quarantine",
     "Role",
+    "RouteFact",
+    "RouteReason",
     "RouteTemplate",
     "Row",
     "Shipment",
     "ShipmentLine",
+    "ShrinkSeat",
     "Side",
     "SignInLink",
     "SoundNote",

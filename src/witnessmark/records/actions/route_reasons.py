@@ -1,0 +1,85 @@
+"""Order rules act: a broken hard rule stops a step, a soft one waits for a signed reason."""
+
+import uuid
+from collections.abc import Sequence
+from datetime import datetime
+
+from witnessmark.records.actions.saying import NotAllowed, Refused, Result, say
+from witnessmark.records.lookups.route_gate import standing_of, standings_of, why_not
+from witnessmark.records.lookups.routes import route_seen
+from witnessmark.records.models import Act, Person, Piece, Role, RouteReason, Step, Vendor
+
+
+def refuse_broken_rules(step: Step, at: datetime) -> None:
+    """Refuse to begin or finish a step that an order rule holds back at that moment."""
+    why = why_not(standing_of(route_seen(step.piece, at=at)), step)
+    if why:
+        raise Refused(why)
+
+
+def refuse_shipping_broken(pieces: Sequence[Piece], vendor: Vendor) -> None:
+    """Refuse to send out for a step that an order rule holds back, each piece by its tag."""
+    steps: dict[int, list[Step]] = {piece.pk: [] for piece in pieces}
+    for step in Step.objects.filter(piece__in=pieces).select_related("done_act").order_by("piece_id", "number"):
+        steps[step.piece_id].append(step)
+    held = []
+    routes = [route_seen(piece, steps[piece.pk]) for piece in pieces if steps[piece.pk]]
+    for pk, standing in standings_of(routes).items():
+        theirs = next((s for s in steps[pk] if s.done_act_id is None and s.who == vendor.code), None)
+        why = why_not(standing, theirs) if theirs is not None else ""
+        if why:
+            piece = next(piece for piece in pieces if piece.pk == pk)
+            held.append(f"{piece.key}: {why}")
+    if held:
+        more = f" {len(held) - 3} pieces more are held back likewise." if len(held) > 3 else ""
+        raise Refused(f"{' '.join(held[:3])}{more} Nothing was sent.")
+
+
+def sign_reason(
+    *,
+    by: Person,
+    act_id: uuid.UUID,
+    piece: Piece,
+    rule: str,
+    step_number: int,
+    reason: str,
+    happened_at: datetime | None = None,
+) -> Result:
+    """Sign why the route goes on although a soft rule asks; of a hard rule only once it is behind the piece.
+
+    What is done cannot be put right by an order of steps: there the lead or an inspector signs what the engineer said.
+    """
+    words = " ".join(reason.split())
+    if len(words) < 3:
+        raise Refused("A reason is a few words that stay. Nothing was changed. Write why.")
+    if len(words) > 400:
+        raise Refused("That reason is longer than 400 letters. Nothing was changed. Say it shorter.")
+
+    def do(act: Act) -> Result:
+        Piece.objects.select_for_update().get(pk=piece.pk)
+        asked = next(
+            (s for s in standing_of(route_seen(piece)) if s.breach.rule == rule and s.first.number == step_number), None
+        )
+        if asked is None:
+            raise Refused(
+                f"The route of {piece} does not break {rule} at step {step_number} now. Nothing was changed. Open the "
+                "route again."
+            )
+        if asked.reason is not None:
+            raise Refused(f"{asked.reason.by.name} signed for that already. Nothing was changed.")
+        if not asked.may_be_signed:
+            raise Refused(
+                f"{rule} is a hard rule and cannot be signed away: {asked.sentence} Nothing was changed. Write the route anew."
+            )
+        if asked.breach.hard and by.role not in (Role.LEAD, Role.INSPECTOR):
+            raise NotAllowed(
+                f"{rule} is a hard rule: the lead or an inspector signs what the engineer said. Nothing was changed."
+            )
+        row = RouteReason.objects.create(
+            piece=piece, rule=rule, hard=asked.breach.hard, step_number=asked.first.number, step_name=asked.first.name,
+            sentence=asked.breach.sentence[:400], source=asked.breach.source[:300], reason=words, by=by, act=act,
+        )  # fmt: skip
+        return {"reason": row.pk, "rule": rule, "step": asked.first.number}
+
+    said = {"piece": piece.pk, "rule": rule, "step": step_number, "reason": words}
+    return say("sign_reason", by=by, act_id=act_id, said=said, do=do, aircraft=piece.aircraft, happened_at=happened_at)

@@ -1,0 +1,159 @@
+"""What a proposed route hangs on: read from the record where it holds it, asked where it does not."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from witnessmark.calc.bags.leaving import traits_of
+from witnessmark.calc.surface.order_rules import RuleBreach, check_route
+from witnessmark.calc.surface.processes import processes_of
+from witnessmark.calc.surface.proposal import PLATES, PartToRoute, Proposal, propose_route
+from witnessmark.records.lookups.leaving import leaving_of, natures
+from witnessmark.records.models import Piece, RouteFact, Step, TemplateStep
+
+# What is asked: its words, the words of a part that say yes, and whether plating waits for the answer.
+FACTS: dict[str, tuple[str, str, bool]] = {
+    "bushes": ("bushes that are pressed in", r"\bbush", False),
+    "threads": ("threads or blind holes", r"\b(?:bolt|screw|stud|nut|thread)", False),
+    "bearing seats": ("bearing seats or press-fit bores", r"\bbearing|\bhub\b|\bball race", False),
+    "earth points": ("points that must stay bare for earthing", r"\bearth|\bbonding", False),
+    "clad": ("a clad sheet", r"\bclad\b|\balclad\b", False),
+    "control surface": ("a control surface that is balanced", r"\belevator\b|\brudder\b|\baileron\b", False),
+    "worked after hardening": ("ground, formed or straightened after it was hardened", r"(?!)", False),
+    "closed tube": ("a closed tube or a blind cavity", r"(?!)", True),
+    "spring": ("a spring", r"(?!)", True),
+    "case-hardened": ("case-hardened", r"(?!)", True),
+}
+_TRAITS = {"closed tube": "closed", "spring": "spring", "case-hardened": "case-hardened"}
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One thing that the route hangs on; `holds` is None where nobody knows, which is read neither way."""
+
+    name: str
+    words: str
+    holds: bool | None
+    come_from: str
+    plating_waits: bool
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """A route for this very piece: the proposal, what is done of it, and what its steps would be."""
+
+    proposal: Proposal
+    facts: tuple[Fact, ...]
+    done: tuple[Step, ...]
+    new: tuple[Step, ...]
+    breaches: tuple[RuleBreach, ...]
+    withheld: str
+
+    @property
+    def may_be_used(self) -> bool:
+        return not self.withheld and bool(self.new) and not self.stopped
+
+    @property
+    def stopped(self) -> tuple[RuleBreach, ...]:
+        """Hard rules that the new steps would break; what is done already is behind the piece."""
+        return tuple(b for b in self.breaches if b.hard and max(b.steps) > len(self.done))
+
+
+def facts_of(piece: Piece) -> tuple[Fact, ...]:
+    """Read what a route hangs on: what was said goes before what words suggest."""
+    said = dict(RouteFact.objects.filter(piece=piece).order_by("id").values_list("fact", "holds"))
+    nature = natures([piece.pk]).get(piece.pk, {})
+    by_words = {trait.name: trait.by_word for trait in traits_of(replace(leaving_of(piece), said=nature))}
+    text = f"{piece.name} {piece.material} {piece.finish} {piece.as_found}".lower()
+    found = []
+    for name, (words, pattern, waits) in FACTS.items():
+        trait, match = _TRAITS.get(name, ""), re.search(pattern, text)
+        holds: bool | None = None
+        come_from = "not in the record"
+        if said.get(name) is not None:
+            holds, come_from = said[name], "said"
+        elif trait in nature:
+            holds, come_from = nature[trait], "said when it was packed"
+        elif trait in by_words or match:
+            word = by_words.get(trait) or (match[0] if match else "")
+            holds, come_from = True, f"the record says '{word.strip()}'"
+        elif name in said:
+            come_from = "said to be unknown"
+        found.append(Fact(name, words, holds, come_from, waits))
+    return tuple(found)
+
+
+def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: float | None = None) -> Proposed:
+    """Propose the route of a piece from the record; raises ValueError for a finish or work that is not held."""
+    facts = facts_of(piece)
+    holds = {fact.name: bool(fact.holds) for fact in facts}
+    strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
+    kind = "spring" if holds["spring"] else "case-hardened" if holds["case-hardened"] else ""
+    material = f"{piece.material} {piece.name}".strip() if piece.material else ""
+    proposal = propose_route(
+        PartToRoute(
+            material, strength, finish, tuple(work), holds["clad"], thickness_mm,
+            bushes=holds["bushes"], threads=holds["threads"], bearing_seats=holds["bearing seats"],
+            earth_points=holds["earth points"], control_surface=holds["control surface"],
+            worked_after_hardening=holds["worked after hardening"], kind=kind,
+        )
+    )  # fmt: skip
+    before = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
+    done = [step for step in before if step.done_act_id is not None]
+    names = _not_done(proposal.steps, done)
+    new = _as_steps(piece, names, [step for step in before if step.done_act_id is None])
+    line = [step.name for step in done] + names
+    return Proposed(
+        proposal, facts, tuple(done), new, check_route(line, material, strength), _withheld(proposal, facts, finish, kind)
+    )  # fmt: skip
+
+
+def _withheld(proposal: Proposal, facts: Sequence[Fact], finish: str, kind: str) -> str:
+    """Why no plating is released: strength, nature, or an answer that nobody gave."""
+    if proposal.withheld or finish not in PLATES:
+        return proposal.withheld
+    if kind:
+        return f"It is {kind}: no bake after plating is held for that. Ask the engineer; no plating is released until then."
+    if any(fact.holds for fact in facts if fact.name == "closed tube"):
+        return (
+            "It is a closed tube or a blind cavity: acid stays in it. Ask the engineer; no bath is released until then."
+        )
+    open_ = [fact.words for fact in facts if fact.plating_waits and fact.holds is None]
+    if open_:
+        return f"Nobody has said whether it is {', '.join(open_)}: no plating is released until that is answered."
+    return ""
+
+
+def _not_done(names: Sequence[str], done: Sequence[Step]) -> list[str]:
+    """Drop what is done already, in the order in which it was done."""
+    at, left = 0, []
+    for name in names:
+        wanted = processes_of(name) or (name,)
+        hit = next((n for n in range(at, len(done)) if (processes_of(done[n].name) or (done[n].name,)) == wanted), None)
+        if hit is None:
+            left.append(name)
+        else:
+            at = hit + 1
+    return left
+
+
+def _as_steps(piece: Piece, names: Sequence[str], undone: Sequence[Step]) -> tuple[Step, ...]:
+    """Who does each and how long it takes: as the piece's own route had it, else as a template of the shop has it."""
+    known: dict[tuple[str, ...], Step | TemplateStep] = {}
+    shop: list[Step | TemplateStep] = [*undone, *TemplateStep.objects.order_by("template__name", "number")]
+    for row in shop:
+        known.setdefault(processes_of(row.name) or (row.name.lower(),), row)
+        for process in processes_of(row.name):
+            known.setdefault((process,), row)
+    made = []
+    for name in names:
+        like = known.get(processes_of(name) or (name.lower(),)) or next(
+            (known[(process,)] for process in processes_of(name) if (process,) in known), None
+        )
+        step = Step(piece=piece, name=name, template="proposed", who=like.who if like else "", number=0)
+        if like is not None and len(processes_of(like.name)) <= 1:
+            step.hours_least, step.hours_likely, step.hours_most = like.hours_least, like.hours_likely, like.hours_most
+            step.bench, step.cures_hours, step.needs = like.bench, like.cures_hours, list(like.needs)
+            step.next_within_hours, step.caution = like.next_within_hours, like.caution
+        made.append(step)
+    return tuple(made)
