@@ -95,7 +95,7 @@ def _unknown(why: str) -> Said:
     return Said(f"unknown: {why}", known=False)
 
 
-def _mass(kind: str, facts: Facts, new: Substitution | None) -> Said:
+def _mass(kind: str, facts: Facts, new: Substitution | None, why_not: str) -> Said:
     if kind in facts.mass_change_g:
         change = facts.mass_change_g[kind]
         return Said(f"{change:+,.0f} g", value=change, come_from="as reckoned")
@@ -110,7 +110,7 @@ def _mass(kind: str, facts: Facts, new: Substitution | None) -> Said:
             return _unknown("it was not weighed")
         return Said(f"{-facts.mass_g:+,.0f} g, its place empty", value=-facts.mass_g, come_from="weighed")
     if new is None:
-        return _unknown("name the sheet it would be made of")
+        return _unknown(why_not)
     if facts.mass_g is None:
         return Said(f"unknown: it was not weighed; {new.mass_ratio:.2f} of whatever it weighs", known=False)
     change = facts.mass_g * (new.mass_ratio - 1)
@@ -145,14 +145,14 @@ def _moved(facts: Facts, change_g: float | None) -> Said:
     return Said(f"{abs(shift):.2f} mm {way}, of the {facts.weighed_kg:,.0f} kg weighed so far", value=shift)
 
 
-def _strength(kind: str, facts: Facts, new: Substitution | None, power: int) -> Said:
+def _strength(kind: str, facts: Facts, new: Substitution | None, why_not: str, power: int) -> Said:
     if kind == "scrap":
         return Said("none: its place stays empty", value=0.0)
     if kind == "remake":
         return Said("as the original, in its material and temper", value=1.0, come_from="like for like")
     if kind == "substitute":
         if new is None:
-            return _unknown("name the sheet it would be made of")
+            return _unknown(why_not)
         if power == 1:
             words = f"{new.strength_ratio:.2f} in tension, {new.bending_strength_ratio:.2f} in bending"
             return Said(
@@ -188,6 +188,15 @@ def _couples(surface: str, touches: tuple[str, ...]) -> Said:
             f"unknown beside {', '.join(open_ends)}: the order of metals, as far as it was read, does not hold both."
         )
     return Said(" ".join(said), known=not open_ends)
+
+
+def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
+    if kind == "scrap":
+        return Said("none: its place stays empty")
+    found = _couples(surface, touches)
+    if kind in ("repair", "remake") and found.known:
+        return Said("as reuse, while material and finish stay the same")
+    return found
 
 
 def _heat(material: str) -> Said:
@@ -287,11 +296,12 @@ def weigh(facts: Facts) -> Choices:
         raise ValueError("the share of metal left lies between nought and one")
     new, why_not = _substitution(facts)
     surface = f"{facts.finish} {facts.material}".strip() if "plat" in facts.finish.lower() else facts.material
+    lacks = "it cannot be reckoned, see below" if facts.new_material else "name the sheet it would be made of"
     cells: dict[str, dict[str, Said]] = {}
     for kind in CHOICES:
         typed = facts.reckoned.get(kind, {})
         other = kind == "substitute"
-        mass = _mass(kind, facts, new)
+        mass = _mass(kind, facts, new, lacks)
         alone, nothing = Said("none: its place stays empty"), Said("none on this piece", value=0.0)
         made_of = (facts.new_material or "") if other else facts.material
         own = {
@@ -300,10 +310,10 @@ def weigh(facts: Facts) -> Choices:
             "money": nothing if kind == "scrap" else _unknown("nobody reckoned it"),
             "mass": mass,
             "balance": _moved(facts, mass.value),
-            "strength": _strength(kind, facts, new, 1),
-            "stiffness": _strength(kind, facts, new, 3),
-            "couples": alone if kind == "scrap" else _couples(made_of if other else surface, facts.touches),
-            "bends": _bends(kind, new),
+            "strength": _strength(kind, facts, new, lacks, 1),
+            "stiffness": _strength(kind, facts, new, lacks, 3),
+            "couples": _faying(kind, made_of if other else surface, facts.touches),
+            "bends": _bends(kind, new, lacks),
             "heat": alone if kind == "scrap" else _heat(made_of),
             "originality": _originality(kind),
             "gone": _gone(kind, facts),
@@ -319,7 +329,12 @@ def weigh(facts: Facts) -> Choices:
             "mass: rho t; centre of gravity: moments before and after; strength F t, F t2; bending stiffness E t3",
             [
                 ("material", facts.material or "not written", "-", "record"),
-                ("thickness", facts.thickness_mm if facts.thickness_mm is not None else "not known", "mm", "measured"),
+                (
+                    "thickness",
+                    facts.thickness_mm if facts.thickness_mm is not None else "not known",
+                    "mm",
+                    "measured, or as written",
+                ),
                 ("mass", facts.mass_g if facts.mass_g is not None else "not weighed", "g", "record"),
                 ("arm", facts.arm_mm if facts.arm_mm is not None else "not known", "mm", "station"),
                 (
@@ -340,11 +355,11 @@ def weigh(facts: Facts) -> Choices:
     )
 
 
-def _bends(kind: str, new: Substitution | None) -> Said:
+def _bends(kind: str, new: Substitution | None, why_not: str) -> Said:
     if kind != "substitute":
         return Said(
             "as they are" if kind in ("reuse", "repair") else "as the original's" if kind == "remake" else "none"
         )
     if new is None:
-        return _unknown("name the sheet it would be made of")
+        return _unknown(why_not)
     return Said(new.bend_words, known=new.bend is not None)

@@ -122,6 +122,10 @@ def assess(kind: str, figures: Mapping[str, Read], where: str = "", limit: str =
             else ". The original thickness is not measured"
         )
         said.append(f"{left:.2f}{of} mm are left{part}.")
+    if worst is not None and left is None:
+        said.append(
+            f"{worst:g} mm of the metal is gone; how much is left is not known until the thickness is measured."
+        )
     said += _plain(kind, figures)
     missing_doubt = [
         n

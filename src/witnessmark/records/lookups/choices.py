@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -107,7 +108,7 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
     facts = Facts(
         material=old.typed if old else piece.material,
         finish=piece.finish,
-        thickness_mm=_value(figures, "old_thickness_mm") or thickness or _beside(lost),
+        thickness_mm=_value(figures, "old_thickness_mm") or thickness or _beside(lost) or _written(piece.material),
         mass_g=piece.mass_g,
         arm_mm=next((arm for p in places if (arm := arm_of(p.station)) is not None), None),
         weighed_kg=weight.known_kg if weight else None,
@@ -126,6 +127,12 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
 def _value(figures: dict[tuple[str, str], ChoiceFigure], what: str) -> float | None:
     found = figures.get(("substitute", what))
     return found.value if found else None
+
+
+def _written(material: str) -> float | None:
+    """The thickness at the end of what is written of a sheet, such as `clad dural 1.2`."""
+    found = re.search(r"\s(\d(?:\.\d+)?)(?:\s*mm)?(?:\s+riveted)?$", material)
+    return float(found[1]) if found and float(found[1]) > 0 else None
 
 
 def _beside(findings: list[FindingSeen]) -> float | None:
@@ -238,7 +245,8 @@ def _days(plan: Plan, own: list[str], planned: float, hours: float) -> Said:
         return Said("unknown: its steps cannot be planned as they stand", known=False)
     days = (last - plan.shop.today).days
     moved = (again.finish_date - plan.schedule.finish_date).days
-    end = "the end of the work does not move" if moved == 0 else f"the end moves by {moved:+d} days"
+    way = "later" if moved > 0 else "earlier"
+    end = "the end of the work does not move" if moved == 0 else f"the work ends {abs(moved)} days {way}"
     return Said(f"{days} days, done {last:%-d %B %Y}; {end}", value=float(days), come_from="plan")
 
 

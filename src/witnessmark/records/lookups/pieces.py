@@ -165,7 +165,7 @@ class PieceSeen:
         waits = next((f for f in self.findings if f.state == "open"), None)
         if waits is not None:
             why = "Its route goes on when the finding has a decision; other pieces go on meanwhile."
-            return DoNow(f"Decide what is done about {waits.number}.", why, "#decide")
+            return DoNow(f"Decide what is done about {waits.number}.", why, f"/decide/{self.piece.key}/")
         if not self.where:
             return None
         if self.where[0].holder.kind == HolderKind.NOT_FOUND:
