@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from witnessmark.calc.mat.camera import focal_px, solve
-from witnessmark.calc.mat.shapes import SHAPES, fit, view
+from witnessmark.calc.mat.shapes import SHAPES, View, fit
 from witnessmark.calc.mat.sheet import UnknownMat, all_sheets, read_code, sheet, sheet_of_marker
 
 cv2 = pytest.importorskip("cv2")
@@ -117,7 +117,7 @@ def test_height_does_not_fool_the_fit_of_a_ring(place: tuple[float, float]) -> N
     inf = np.inf
     found = fit(
         "ring", np.array([*spots.mean(0), 9.0, 1.5, 0.0]), np.array([-200.0, -200, 1, 0.1, 0]), np.full(5, 200.0),
-        view(spots, normals, camera), (np.array([0, 0, 0, 2.0, 0]), np.array([inf, inf, inf, 0.01, inf])),
+        View(spots, normals, camera, None), (np.array([0, 0, 0, 2.0, 0]), np.array([inf, inf, inf, 0.01, inf])),
     )  # fmt: skip
     assert 2 * found.values[2] == pytest.approx(20.0, abs=0.02)
     assert np.ptp(spots[:, 0]) > 20.1 or place == (0.0, 0.0)
@@ -149,7 +149,7 @@ def test_a_hexagon_bolt_on_its_side_is_fitted_from_solid_points() -> None:
     start = np.array([89.0, 61.0, 0.68, 3.8, 29.0, 6.0, 5.0, 0.1])
     low, high = start - np.array([6, 6, 0.3, 2, 8, 3, 3, 0.1]), start + np.array([6, 6, 0.3, 2, 8, 3, 3, 1])
     free = (start, np.full(8, np.inf))
-    found = fit("hexagon", start, low, high, view(spots, normals, camera), free)
+    found = fit("hexagon", start, low, high, View(spots, normals, camera, None), free)
     assert 2 * found.values[3] == pytest.approx(8.0, abs=0.05)
     assert found.values[4] == pytest.approx(30.0, abs=0.12)
     assert 2 * found.values[5] == pytest.approx(13.0, abs=0.05)
@@ -159,7 +159,7 @@ def test_a_hexagon_bolt_on_its_side_is_fitted_from_solid_points() -> None:
 def test_every_shape_gives_one_miss_a_point() -> None:
     t = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     n = np.stack([np.cos(t), np.sin(t)], 1)
-    seen = view(50 + 5 * n, n, (0.0, 0.0, 250.0), 50 + 2 * n)
+    seen = View(50 + 5 * n, n, (0.0, 0.0, 250.0), 50 + 2 * n)
     sizes = {"plain pin": 6, "hexagon": 8, "round": 8, "countersunk": 9, "ring": 5, "nut": 6}
     assert set(sizes) == set(SHAPES)
     for family, count in sizes.items():

@@ -8,7 +8,7 @@ from typing import Any
 from witnessmark.calc.mat.camera import Array
 from witnessmark.calc.mat.finding import Found, difference, find
 from witnessmark.calc.mat.rectify import Flat
-from witnessmark.calc.mat.shapes import Fit, View, fit, thinned, view
+from witnessmark.calc.mat.shapes import Fit, View, fit, thinned
 from witnessmark.calc.mat.threads import Flank, flank
 
 # What repeats beside the spread of a fit (one standard deviation, mm): how an edge is found on metal, by figure.
@@ -247,7 +247,7 @@ def _fits(one: Found, camera: tuple[float, float, float]) -> list[Fit]:
     if long < 1.35 * wide and one.solidity > 0.9:
         tries += _flat_fits(points, normals, camera, hole, one)
     if long > 1.12 * wide and (hole is None or long > 1.5 * wide):
-        tries += _pin_fits(view(points, normals, camera), line.points, line.normals, axes[:, 1])
+        tries += _pin_fits(View(points, normals, camera, None), line.points, line.normals, axes[:, 1])
     if not tries:
         tries += _flat_fits(points, normals, camera, hole, one)
     return tries
@@ -258,7 +258,7 @@ def _flat_fits(
 ) -> list[Fit]:
     import numpy as np
 
-    seen = view(points, normals, camera, hole)
+    seen = View(points, normals, camera, hole)
     middle = points.mean(0)
     away = np.hypot(*(points - middle).T)
     radius = float(np.median(away))
