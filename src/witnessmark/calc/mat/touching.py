@@ -152,7 +152,7 @@ def misses(
     camera : array
         Where the camera stood, height last. [mm]
     out : array
-        Filled with the misses. [mm], shape (n + m,), or (n,) for a pin
+        Filled with the misses; a pin has no hole. [mm], shape (n + m,)
 
     Returns
     -------
