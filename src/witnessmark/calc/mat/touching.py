@@ -73,7 +73,7 @@ def _reach_of_head(family: int, v: Array, n: Vector, at: Vector, axis: Vector, u
     for k in range(6):
         most = max(most, cos(k * pi / 3) * beside + sin(k * pi / 3) * above)
     along = n[0] * axis[0] + n[1] * axis[1] + n[2] * axis[2]
-    return n[0] * at[0] + n[1] * at[1] + n[2] * at[2] + most + max(0.0, -along * v[6])
+    return float(n[0] * at[0] + n[1] * at[1] + n[2] * at[2] + most + max(0.0, -along * v[6]))
 
 
 @_compiled
@@ -108,13 +108,13 @@ def _flat(family: int, v: Array, n: Vector) -> float:
     """Reach of a ring or a nut lying flat."""
     there = n[0] * v[0] + n[1] * v[1]
     if family == _RING:
-        return there + v[2] + max(0.0, n[2] * v[3])
+        return float(there + v[2] + max(0.0, n[2] * v[3]))
     corner = v[3] / cos(pi / 6)
     most = -1e30
     for k in range(6):
         turn = v[2] + k * pi / 3
         most = max(most, corner * (n[0] * cos(turn) + n[1] * sin(turn)))
-    return there + most + max(0.0, n[2] * v[4])
+    return float(there + most + max(0.0, n[2] * v[4]))
 
 
 @_compiled
@@ -125,8 +125,8 @@ def _left(family: int, v: Array, point: Array, measured: Array, angle: float, ca
     reach = point[0] * nx + point[1] * ny
     n = (nx, ny, (reach - nx * camera[0] - ny * camera[1]) / camera[2])
     if family >= _RING:
-        return _flat(family, v, n) - reach
-    return _pin(family, v, n, point, measured, camera) - reach
+        return float(_flat(family, v, n) - reach)
+    return float(_pin(family, v, n, point, measured, camera) - reach)
 
 
 @_compiled
