@@ -7,6 +7,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.records.shop import Shop
+from tests.records.test_pictures_in import WAV, come_in
+from tests.records.test_tray import find as lay_find
 from tests.support.rows import make_row, make_size
 from witnessmark.records.models import Person
 
@@ -53,6 +55,12 @@ ADDRESSES = (
     "/rivet/?d_stack=0.8+%2B+1&d_head=7.4&d_deg=120&d_shank=3.5&s_sheet=0.032+in&s_width=13&s_part=frame&b_stack=9&b_thread=M8"
     "&j_stack=1.2+%2B+2&j_material=clad+dural&j_pitch=20&j_edge=9&j_d=3&j_head_d=6.3&j_head_deg=120&j_alloy=D&j_head=countersunk"
     "&j_sub_d=1/8+in&j_sub_system=inch&j_sub_head=countersunk&j_sub_head_d=5.7&j_sub_head_deg=100&j_sub_alloy=AD",
+    "/in/",
+    "/in/said/",
+    "/in/said/?of=place",
+    "/in/back/",
+    "/in/back/?tag=0119",
+    "/tray/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
@@ -64,6 +72,9 @@ TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, inpu
 def test_every_screen(shop: Shop, page: Page, sign_in: Callable[[Person], None], scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     make_row(shop, "C2", make_size(shop), holes=6)
+    come_in(shop.lead, ["1001"], sound=WAV)
+    come_in(shop.lead, [])
+    lay_find(shop, name="bracket")
     sign_in(shop.lead)
     axe, found = Axe(), []
     for address in ADDRESSES if scheme == "light" else ADDRESSES[:5]:  # in the dark only the tokens change

@@ -43,7 +43,7 @@ def test_an_empty_record_and_one_without_aircraft() -> None:
     )
     piece = Piece.objects.get()
     assert (piece.name, piece.count_off, piece.as_found) == ("Bolts", 12, "left wing")
-    assert "name, count and place are said" in client.get("/in/said/").content.decode()
+    assert "1 place not known yet" in client.get("/in/said/").content.decode()
 
 
 def test_shelf_zone_and_place_by_tap(shop: Shop) -> None:
@@ -56,6 +56,20 @@ def test_shelf_zone_and_place_by_tap(shop: Shop) -> None:
     post(client, do="piece", key="1001", shelf_tap="C2", zone=shop.zone.pk, place="6-51-020 left", name="Fitting")
     piece = Piece.objects.get(tag="1001")
     assert standings([piece])[piece.pk][0].holder == shop.shelf and piece.belongs.get().place == place
+
+
+def test_place_not_known_is_counted_when_all_else_is_said(shop: Shop) -> None:
+    come_in(shop.mechanic, ["1001"])
+    client = signed_in(shop.mechanic)
+    post(client, do="piece", key="1001", name="Bolts", count="3", shelf="A1")
+    page = client.get("/in/said/").content.decode()
+    assert "where it lies is said" in page and "1 place not known yet" in page
+    assert "Of 1 piece the place is not known yet." in client.get("/in/said/?of=place").content.decode()
+    assert "1 piece</a> that came in by picture the place is not known yet" in client.get("/aircraft/").content.decode()
+    place = make_place(shop, "6-51-020")
+    post(client, do="piece", key="1001", place="6-51-020")
+    assert Piece.objects.get().belongs.get().place == place
+    assert "not known yet" not in client.get("/aircraft/").content.decode()
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import aircraft_seen, places_seen, zone_seen
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.pictures import waits
 from witnessmark.records.lookups.pieces import by_key, place_photos
 from witnessmark.records.models import Hunt, HuntWaiting, Place, Zone
 from witnessmark.web import asked
@@ -23,7 +24,7 @@ def aircraft_screen(request: HttpRequest) -> HttpResponse:
     """Every zone with what is on, off, missing and left over."""
     aircraft = the_aircraft()
     seen = aircraft_seen(aircraft) if aircraft else None
-    return render(request, "aircraft.html", {"seen": seen})
+    return render(request, "aircraft.html", {"seen": seen, "came_in": waits()})
 
 
 @login_required

@@ -33,12 +33,14 @@ def said_screen(request: HttpRequest) -> HttpResponse:
         except Refused as why:
             return asked.refusal(request, why, request.get_full_path())
         return redirect(request.get_full_path())
-    seen = to_say(number)
+    of_place = request.GET.get("of") == "place"
+    seen = to_say(number, of_place=of_place)
     return render(
         request,
         "said.html",
         {
             "seen": seen,
+            "of_place": of_place,
             "waits": waits(),
             "pieces": [(each, uuid.uuid4()) for each in seen.pieces],
             "asking": [

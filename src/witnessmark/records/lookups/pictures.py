@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from witnessmark.records.models import (
+    Belongs,
     HolderKind,
     Holding,
     NotCounted,
@@ -24,6 +25,7 @@ class Waits:
     unsorted: int
     asks: int
     not_said: int
+    place_not_known: int
 
     @property
     def sentence(self) -> str:
@@ -59,9 +61,15 @@ def not_said() -> QuerySet[Piece]:
     )
 
 
+def place_not_known() -> QuerySet[Piece]:
+    """Pieces that came in by picture and of which nothing says where they go: a state like another."""
+    begun = NotCounted.objects.filter(piece=OuterRef("pk"))
+    return Piece.objects.filter(Exists(begun), ~Exists(Belongs.objects.filter(piece=OuterRef("pk"))))
+
+
 def waits() -> Waits:
     """Count them."""
-    return Waits(unsorted().count(), asking().count(), not_said().count())
+    return Waits(unsorted().count(), asking().count(), not_said().count(), place_not_known().count())
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Count
 
 from witnessmark.records.lookups.aircraft import shelves
-from witnessmark.records.lookups.pictures import not_said
+from witnessmark.records.lookups.pictures import not_said, place_not_known
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
     Aircraft,
@@ -54,9 +54,12 @@ class Said:
     marks: tuple[str, ...]
 
 
-def to_say(page: int = 1) -> Said:
-    """The pieces of one page, those begun last first, in a number of queries that does not grow with the record."""
-    rows = not_said().select_related("aircraft").order_by("-pk")
+def to_say(page: int = 1, *, of_place: bool = False) -> Said:
+    """The pieces of one page, those begun last first, in a number of queries that does not grow with the record.
+
+    `of_place` gives all whose place is not known, told of otherwise or not.
+    """
+    rows = (place_not_known() if of_place else not_said()).select_related("aircraft").order_by("-pk")
     count = rows.count()
     pages = max(1, -(-count // AT_A_TIME))
     page = min(max(page, 1), pages)
