@@ -6,6 +6,7 @@ from django.db.models import Count
 
 from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.pictures import not_said, place_not_known
+from witnessmark.records.lookups.tray import TRAY
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
     Aircraft,
@@ -80,7 +81,7 @@ def to_say(page: int = 1, *, of_place: bool = False) -> Said:
     zones: dict[int, list[Zone]] = {}
     for zone in Zone.objects.annotate(n=Count("piece")).order_by("number"):
         zones.setdefault(zone.aircraft_id, []).append(zone)
-    known = tuple(shelves())
+    known = tuple(name for name in shelves() if name != TRAY)
     aircraft = tuple(Aircraft.objects.order_by("name"))
     places = Place.objects.filter(aircraft__in=aircraft, row=None).order_by("mark", "side")
     return Said(
