@@ -36,15 +36,18 @@ def torn(face: Array, chance: np.random.Generator) -> Array:
     """Tear both codes through their middles, so that neither can be read: dark jagged strips."""
     face = face.copy()
     for x, y in CODE_AT_MM:
-        points = [
-            ((x + CODE_MM * k / 6) * _PX, (y + CODE_MM * chance.uniform(0.35, 0.65)) * _PX) for k in range(7)
-        ]
+        points = [((x + CODE_MM * k / 6) * _PX, (y + CODE_MM * chance.uniform(0.35, 0.65)) * _PX) for k in range(7)]
         cv2.polylines(face, [np.array(points, np.int32)], False, 60, int(9.5 * _PX))
     return face
 
 
 def photographed(
-    faces: Sequence[Array], chance: np.random.Generator, *, megapixels: float, tilt_degrees: float, field_mm: float = 0.0
+    faces: Sequence[Array],
+    chance: np.random.Generator,
+    *,
+    megapixels: float,
+    tilt_degrees: float,
+    field_mm: float = 0.0,
 ) -> bytes:
     """Give a JPEG of the faces lying on a bench among parts."""
     width = round((megapixels * 1e6 * 4 / 3) ** 0.5)
@@ -73,8 +76,8 @@ def photographed(
 
 
 def _spots(count: int, field: float) -> Array:
-    if count == 1:
-        return np.zeros((1, 2))
+    if count <= 1:
+        return np.zeros((count, 2))
     across = int(np.ceil(count**0.5 * 0.8))
     down = -(-count // across)
     grid = [((i + 0.5) / across - 0.5, (j + 0.5) / down - 0.5) for j in range(down) for i in range(across)]

@@ -1,15 +1,11 @@
 """Tags read from a picture: every code in it that names a tag of this shop."""
 
 import os
-import re
-from urllib.parse import unquote, urlsplit
+from urllib.parse import urlsplit
 
 from django.conf import settings
 
 from witnessmark.records.photo_store import grey_of
-
-_OF_A_TAG = re.compile(r"WM:([^/?#:]+)")
-_PATH = re.compile(r"/t/([^/]+)/?")
 
 
 def our_hosts() -> frozenset[str]:
@@ -19,27 +15,7 @@ def our_hosts() -> frozenset[str]:
 
 
 def tags_in(picture: bytes) -> tuple[str, ...]:
-    """Give the tags whose codes can be read, each once, in the order of the picture; other codes are passed over."""
-    import zxingcpp
+    """Give the tags whose codes can be read, each once, from left to right; other codes are passed over."""
+    from witnessmark.calc.tags.reading import read_tags
 
-    hosts = our_hosts()
-    found: dict[str, None] = {}
-    for code in zxingcpp.read_barcodes(grey_of(picture)):
-        tag = _tag_of(code.text.strip(), hosts)
-        if tag:
-            found.setdefault(tag, None)
-    return tuple(found)
-
-
-def _tag_of(text: str, hosts: frozenset[str]) -> str | None:
-    plain = _OF_A_TAG.fullmatch(text)
-    if plain:
-        return plain[1]
-    try:
-        parts = urlsplit(text)
-        path = _PATH.fullmatch(parts.path)
-        if path and parts.scheme in ("http", "https") and parts.hostname in hosts:
-            return unquote(path[1])
-    except ValueError:
-        pass
-    return None
+    return tuple(read.tag for read in read_tags(grey_of(picture), our_hosts()))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from witnessmark.calc.tags.code import tag_of
-from witnessmark.calc.tags.face import CODE_LEFT_MM, CODE_MM, CODE_TOP_MM, HEIGHT_MM, MODULE_MM, MODULES, WIDTH_MM
+from witnessmark.calc.tags.face import CODE_LEFT_MM, CODE_TOP_MM, HEIGHT_MM, MODULE_MM, MODULES, WIDTH_MM
 
 Array = Any
 Corners = tuple[tuple[float, float], ...]
@@ -207,9 +207,7 @@ def _sampled(flat: Array, left_mm: float) -> str | None:
     for dx, dy in ((0, 0), (0.35, 0), (-0.35, 0), (0, 0.35), (0, -0.35), (0.35, 0.35), (-0.35, -0.35)):
         xs = np.clip(((x0 + dx) * _PX_A_MM).astype(int), half, flat.shape[1] - half - 1)
         ys = np.clip(((y0 + dy) * _PX_A_MM).astype(int), half, flat.shape[0] - half - 1)
-        cells = sum(
-            flat[np.ix_(ys + j, xs + i)].astype(np.float64) for i in (-half, 0, half) for j in (-half, 0, half)
-        )
+        cells = sum(flat[np.ix_(ys + j, xs + i)].astype(np.float64) for i in (-half, 0, half) for j in (-half, 0, half))
         text = _from_cells(cells / 9)
         if text:
             return text
