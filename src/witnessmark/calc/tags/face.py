@@ -13,4 +13,4 @@ CODE_TOP_MM = 2.5
 CODE_LEFT_MM = (3.5, WIDTH_MM - 3.5 - CODE_MM)
 MODULE_MM = CODE_MM / MODULES
 # The number stands in the middle below the codes: the height of its digits and their foot.
-NUMBER_MM, NUMBER_FOOT_MM = 7.0, 27.5
+NUMBER_MM, NUMBER_FOOT_MM = 6.0, 27.5
