@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 from witnessmark.calc.tags.code import tag_of
@@ -53,14 +54,11 @@ def read_tags(grey: Array, hosts: Iterable[str] = ()) -> tuple[TagRead, ...]:
     """
     hosts = tuple(hosts)
     found: dict[str, TagRead] = {}
-    for codes in (_raw(grey), _evened(grey), _by_face(grey)):
-        before = len(found)
-        for text, corners in codes:
-            tag = tag_of(text, hosts)
-            if tag is not None:
-                found.setdefault(tag, TagRead(tag, corners))
-        if found and len(found) == before:
-            break
+    # A tag that one way reads says nothing of its neighbour, so all three look.
+    for text, corners in chain(_raw(grey), _evened(grey), _by_face(grey)):
+        tag = tag_of(text, hosts)
+        if tag is not None:
+            found.setdefault(tag, TagRead(tag, corners))
     return tuple(sorted(found.values(), key=lambda read: read.corners[0]))
 
 
