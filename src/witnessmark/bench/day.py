@@ -13,7 +13,6 @@ import numpy as np
 from witnessmark.bench.figures import SEED, figure
 from witnessmark.bench.tag_pictures import drawn_face, photographed, torn
 
-OURS = ("bench.shop",)
 # Single tags by megapixels, a sample and all.
 SAMPLE, ALL = {1: 45, 2: 30, 5: 15, 12: 8}, {1: 400, 2: 300, 5: 200, 12: 100}
 
@@ -64,7 +63,7 @@ def _measured(full: bool) -> Read:
         nonlocal shown, right, false, plain, pictures, cpu
         grey = _grey(picture)
         before = time.process_time()
-        read = {found.tag for found in read_tags(grey, OURS)}
+        read = {found.tag for found in read_tags(grey)}
         cpu += time.process_time() - before
         pictures += 1
         shown += len(tags)

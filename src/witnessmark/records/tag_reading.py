@@ -1,11 +1,15 @@
 """Tags read from a picture: every code in it that names a tag of this shop."""
 
 import os
-from urllib.parse import urlsplit
+import re
+from urllib.parse import unquote, urlsplit
 
 from django.conf import settings
 
+from witnessmark.calc.tags.code import tag_of
 from witnessmark.records.photo_store import grey_of
+
+_PATH = re.compile(r"/t/([^/]+)/?")
 
 
 def our_hosts() -> frozenset[str]:
@@ -18,4 +22,18 @@ def tags_in(picture: bytes) -> tuple[str, ...]:
     """Give the tags whose codes can be read, each once, from left to right; other codes are passed over."""
     from witnessmark.calc.tags.reading import read_tags
 
-    return tuple(read.tag for read in read_tags(grey_of(picture), our_hosts()))
+    hosts = our_hosts()
+    return tuple(
+        read.tag for read in read_tags(grey_of(picture), lambda text: tag_of(text) or _of_address(text, hosts))
+    )
+
+
+def _of_address(text: str, hosts: frozenset[str]) -> str | None:
+    try:
+        parts = urlsplit(text.strip())
+        path = _PATH.fullmatch(parts.path)
+        if path and parts.scheme in ("http", "https") and parts.hostname in hosts:
+            return unquote(path[1])
+    except ValueError:
+        pass
+    return None

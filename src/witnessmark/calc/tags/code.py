@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from urllib.parse import unquote, urlsplit
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*"
 # A code of the smallest size with the strongest correction holds ten signs: WM:, the tag, a colon and the letter.
 MOST_SIGNS = 5
 _COMPACT = re.compile(r"WM:([0-9A-Z]+):([0-9A-Z*])")
 _PLAIN = re.compile(r"WM:([^/?#:]+)")
-_PATH = re.compile(r"/t/([^/]+)/?")
 
 
 def check_letter(tag: str) -> str:
@@ -74,42 +71,33 @@ def code_text(tag: str) -> str:
     Examples
     --------
     >>> code_text("0231")
-    'WM:0231:X'
+    'WM:0231:8'
     """
     if len(tag) > MOST_SIGNS:
         raise ValueError(f"the compact code holds {MOST_SIGNS} signs, {tag!r} has {len(tag)}")
     return f"WM:{tag}:{check_letter(tag)}"
 
 
-def tag_of(text: str, hosts: Iterable[str] = ()) -> str | None:
-    """Give the tag that a code names, or None where it is none of the shop's.
+def tag_of(text: str) -> str | None:
+    """Give the tag that a code names by itself, or None.
 
     Parameters
     ----------
     text : str
-        What the code holds. [-]
-    hosts : iterable of str
-        Names of the machines whose addresses open tags of this shop, without port. [-]
+        What the code holds: `WM:<tag>:<letter>`, or `WM:<tag>` as tags were printed before there was a letter. [-]
 
     Returns
     -------
     str or None
-        The tag; None for anything else, for a check letter that does not fit, for the address of another machine. [-]
+        The tag; None for anything else, and for a check letter that does not fit. [-]
 
     Examples
     --------
-    >>> tag_of("WM:0231:X"), tag_of("WM:0232:X"), tag_of("http://shop.local:8040/t/0231/", ["shop.local"])
-    ('0231', None, '0231')
+    >>> tag_of("WM:0231:8"), tag_of("WM:0232:8")
+    ('0231', None)
     """
     text = text.strip()
     if found := _COMPACT.fullmatch(text):
         return found[1] if check_letter(found[1]) == found[2] else None
-    if found := _PLAIN.fullmatch(text):
-        return unquote(found[1])
-    try:
-        address = urlsplit(text)
-        ours = address.scheme in ("http", "https") and address.hostname in {host.lower() for host in hosts}
-    except ValueError:
-        return None
-    found = _PATH.fullmatch(address.path)
-    return unquote(found[1]) if ours and found else None
+    found = _PLAIN.fullmatch(text)
+    return found[1] if found else None

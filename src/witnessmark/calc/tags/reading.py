@@ -6,7 +6,7 @@ looked for by its face: a bright oblong whose codes lie at known places, so that
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 from typing import Any
@@ -29,20 +29,20 @@ class TagRead:
     corners: Corners
 
 
-def read_tags(grey: Array, hosts: Iterable[str] = ()) -> tuple[TagRead, ...]:
-    """Read the tags that a picture shows, each once, from left to right as they are found.
+def read_tags(grey: Array, tag_of: Callable[[str], str | None] = tag_of) -> tuple[TagRead, ...]:
+    """Read the tags that a picture shows, each once, from left to right.
 
     Parameters
     ----------
     grey : numpy.ndarray
         Height by width, 8 bits. [-]
-    hosts : iterable of str
-        Names of the machines whose addresses open tags of this shop. [-]
+    tag_of : callable
+        Gives the tag that a code's text names, or None where it is none of the shop's. [-]
 
     Returns
     -------
     tuple of TagRead
-        None where nothing could be read: a code that is torn, covered or not of the shop is passed over. [-]
+        Empty where nothing could be read: a code that is torn, covered or not of the shop is passed over. [-]
 
     Notes
     -----
@@ -52,11 +52,12 @@ def read_tags(grey: Array, hosts: Iterable[str] = ()) -> tuple[TagRead, ...]:
     ----------
     iso-18004, iso-7064
     """
-    hosts = tuple(hosts)
+    if min(grey.shape) < MODULES:
+        return ()
     found: dict[str, TagRead] = {}
     # A tag that one way reads says nothing of its neighbour, so all three look.
     for text, corners in chain(_raw(grey), _evened(grey), _by_face(grey)):
-        tag = tag_of(text, hosts)
+        tag = tag_of(text)
         if tag is not None:
             found.setdefault(tag, TagRead(tag, corners))
     return tuple(sorted(found.values(), key=lambda read: read.corners[0]))
