@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from witnessmark.bench.figures import SEED, figure
-from witnessmark.bench.tag_pictures import drawn_face, photographed, torn
+from witnessmark.bench.tag_pictures import Array, drawn_face, photographed, torn
 
 # Single tags by megapixels, a sample and all.
 SAMPLE, ALL = {1: 45, 2: 30, 5: 15, 12: 8}, {1: 400, 2: 300, 5: 200, 12: 100}
@@ -36,13 +36,13 @@ def _code(tag: str) -> str:
     return f"WM:{tag}:{signs[(1 - power) % 37]}"
 
 
-def _grey(picture: bytes) -> np.ndarray:
+def _grey(picture: bytes) -> Array:
     grey = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert grey is not None
-    return np.asarray(grey)
+    return grey
 
 
-def _plainly(grey: np.ndarray) -> set[str]:
+def _plainly(grey: Array) -> set[str]:
     """Read with the general decoder alone, codes as they stand."""
     import zxingcpp
 
@@ -96,7 +96,7 @@ def _measured(full: bool) -> Read:
     return Read(shown, right, false, plain, tuple(by_size), cpu / pictures)
 
 
-def _strange(tag: str, chance: np.random.Generator) -> np.ndarray:
+def _strange(tag: str, chance: np.random.Generator) -> Array:
     """Draw a face whose codes are none of the shop's: a wrong letter, another machine's address, a seller's number."""
     right = _code(tag)
     wrong = right[:-1] + ("7" if right[-1] != "7" else "8")

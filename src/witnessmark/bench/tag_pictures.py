@@ -148,7 +148,7 @@ def _exposed(bench: Array, chance: np.random.Generator, width: int, height: int)
     picture = cv2.GaussianBlur(picture, (0, 0), 0.55 + width * float(chance.uniform(0, 0.00035)))
     moved = width * float(chance.uniform(0, 0.0012))
     if moved > 1.5:
-        kernel = np.zeros((int(moved) | 1,) * 2, np.float32)
+        kernel: Array = np.zeros((int(moved) | 1,) * 2, np.float32)
         kernel[kernel.shape[0] // 2] = 1 / kernel.shape[1]
         middle = (kernel.shape[0] / 2 - 0.5,) * 2
         turned = cv2.getRotationMatrix2D(middle, float(chance.uniform(0, 180)), 1)

@@ -72,6 +72,10 @@ def code_text(tag: str) -> str:
     --------
     >>> code_text("0231")
     'WM:0231:8'
+
+    References
+    ----------
+    iso-18004, iso-7064
     """
     if len(tag) > MOST_SIGNS:
         raise ValueError(f"the compact code holds {MOST_SIGNS} signs, {tag!r} has {len(tag)}")
@@ -95,6 +99,10 @@ def tag_of(text: str) -> str | None:
     --------
     >>> tag_of("WM:0231:8"), tag_of("WM:0232:8")
     ('0231', None)
+
+    References
+    ----------
+    iso-7064
     """
     text = text.strip()
     if found := _COMPACT.fullmatch(text):

@@ -66,7 +66,9 @@ def read_tags(grey: Array, tag_of: Callable[[str], str | None] = tag_of) -> tupl
 def _decoded(image: Array, scale: float, *, pure: bool = False) -> Iterator[tuple[str, Corners]]:
     import zxingcpp
 
-    for code in zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCode, is_pure=pure):
+    for code in zxingcpp.read_barcodes(
+        image, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode), is_pure=pure
+    ):
         if code.valid:
             p = code.position
             yield (
