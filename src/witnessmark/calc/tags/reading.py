@@ -48,6 +48,12 @@ def read_tags(grey: Array, tag_of: Callable[[str], str | None] = tag_of) -> tupl
     -----
     A code counts only when its error correction holds and, on a blank tag, its check letter fits.
 
+    Examples
+    --------
+    >>> import numpy as np
+    >>> read_tags(np.zeros((40, 60), np.uint8))
+    ()
+
     References
     ----------
     iso-18004, iso-7064
