@@ -24,6 +24,7 @@ COMMANDS = {
     "sign-in": "make a one-time link that signs a person in",
     "new": "write empty, self-explaining lists into a folder",
     "load": "read a folder of lists into the record",
+    "tags": "give blank tag numbers out and print them",
     "take": "take pictures in: their tags are read, nothing is typed",
     "tray": "untagged finds, and what each could be",
     "bench-list": "what each person can do now, what waits and for what",

@@ -11,8 +11,10 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.back import back_seen
+from witnessmark.records.lookups.packing import quarantined
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.lookups.search import near_tags
+from witnessmark.records.models import Untraced
 from witnessmark.records.photo_store import check_picture
 from witnessmark.records.tag_reading import tags_in
 from witnessmark.web import asked
@@ -32,7 +34,14 @@ def back_screen(request: HttpRequest) -> HttpResponse:
     if tags and not pieces:
         near = ", ".join(near_tags(tags[0]))
         raise Http404(f"No piece has the tag {', '.join(tags)[:80]}.{f' There is {near}.' if near else ''}")
-    shown = {"seen": back_seen(pieces[0]) if len(pieces) == 1 else None, "pieces": pieces, "act_id": uuid.uuid4()}
+    one = pieces[0] if len(pieces) == 1 else None
+    shown = {
+        "seen": back_seen(one) if one else None,
+        "held": quarantined([one.pk]).get(one.pk, "") if one else "",
+        "untraced": one is not None and Untraced.objects.filter(piece=one, shown_act=None).exists(),
+        "pieces": pieces,
+        "act_id": uuid.uuid4(),
+    }
     return render(request, "back.html", shown)
 
 

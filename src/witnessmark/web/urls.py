@@ -6,6 +6,7 @@ from witnessmark.web import (
     aircraft,
     back,
     bench,
+    blank_tags,
     calendar_link,
     certificates,
     decision,
@@ -73,6 +74,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *mat.urls,
     *photographs.urls,
     *said.urls,
+    *blank_tags.urls,
     *tray.urls,
     *back.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
