@@ -58,6 +58,7 @@ ADDRESSES = (
     "/in/",
     "/in/said/",
     "/in/said/?of=place",
+    "/in/tags/",
     "/in/back/",
     "/in/back/?tag=0119",
     "/tray/",
