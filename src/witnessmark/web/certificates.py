@@ -2,13 +2,17 @@
 
 import uuid
 from collections.abc import Callable
+from datetime import datetime
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from witnessmark.calc.surface.bake import specifications
+from witnessmark.calc.units import parse_length, parse_temperature
 from witnessmark.records.actions import certificates
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.certificates import papers, usual_papers
@@ -47,6 +51,7 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
             "shipments": Shipment.objects.select_related("vendor").order_by("-number")[:200],
             "not_asked": [(each, uuid.uuid4()) for each in seen.not_asked],
             "kinds": CertificateKind.choices,
+            "specs": specifications(),
             "act_id": uuid.uuid4(),
             "may_lift": asked.me(request).role in ("lead", "inspector"),
         },
@@ -74,9 +79,39 @@ def _came(request: HttpRequest) -> None:
             number=request.POST.get("number", ""),
             picture=picture.read() if picture else None,
             picture_name=(picture.name or "paper") if picture else "",
+            times=_times(request) if paper.kind == CertificateKind.BAKE else None,
         )
     except NotAPicture as why:
         raise Refused(str(why)) from None
+
+
+def _moment(request: HttpRequest, name: str, what: str) -> datetime | None:
+    text = request.POST.get(name, "").strip()
+    if not text:
+        return None
+    try:
+        typed = datetime.fromisoformat(text)
+    except ValueError:
+        raise Refused(
+            f"{what}: '{text[:20]}' is no day and time. Nothing was changed. Write 2026-05-12 09:00."
+        ) from None
+    return typed if typed.tzinfo else timezone.make_aware(typed)
+
+
+def _times(request: HttpRequest) -> certificates.BakeTimes:
+    """The times as they stand on the certificate; what is left empty is what it does not say."""
+    hours, oven, section = (request.POST.get(name, "").strip() for name in ("hours", "oven", "section"))
+    try:
+        return certificates.BakeTimes(
+            spec=request.POST.get("spec", "").strip()[:60],
+            out_of_bath=_moment(request, "out_of_bath", "Out of the bath"),
+            into_oven=_moment(request, "into_oven", "Into the oven"),
+            hours=float(hours) if hours else None,
+            oven_c=parse_temperature(oven).celsius if oven else None,
+            section_mm=parse_length(section).mm if section else None,
+        )
+    except ValueError as why:
+        raise Refused(f"{why}. Nothing was changed. Read the certificate again.") from None
 
 
 def _expect(request: HttpRequest) -> None:

@@ -1,15 +1,19 @@
 """Papers that shipments must bring back, and the quarantine in which pieces wait for them."""
 
+import math
 import uuid
 from collections.abc import Iterable, Sequence
-from datetime import date
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
 
 from witnessmark.calc.bags.leaving import Paper
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, say
+from witnessmark.records.lookups.certificate_times import held_by_times
 from witnessmark.records.models import (
     Act,
     Certificate,
     CertificateKind,
+    CertificateTimes,
     Person,
     PhotoUse,
     Piece,
@@ -19,6 +23,18 @@ from witnessmark.records.models import (
     Untraced,
 )
 from witnessmark.records.photo_store import keep_bytes
+
+
+@dataclass(frozen=True)
+class BakeTimes:
+    """The times of a bake as the certificate gives them; None where it is silent, which is read as a fault."""
+
+    spec: str = ""
+    out_of_bath: datetime | None = None
+    into_oven: datetime | None = None
+    hours: float | None = None
+    oven_c: float | None = None
+    section_mm: float | None = None
 
 
 def refuse_quarantined(pieces: Sequence[Piece], cannot: str) -> None:
@@ -53,14 +69,19 @@ def _missing(shipment: Shipment) -> list[Certificate]:
 
 def hold_back(act: Act, shipment: Shipment, pieces: Iterable[int]) -> list[int]:
     """Put what came back into quarantine while a paper of its shipment is missing; give what was put there."""
-    missing = _missing(shipment)
-    if not missing:
-        return []
+    missing, back = _missing(shipment), list(dict.fromkeys(pieces))
     why = f"shipment {shipment.number} has not brought its {' and its '.join(c.get_kind_display() for c in missing)}"
+    whys = dict.fromkeys(back, why) if missing else held_by_times(shipment, back)
     held = set(Quarantine.objects.filter(shipment=shipment, lifted_act=None).values_list("piece_id", flat=True))
-    new = [pk for pk in dict.fromkeys(pieces) if pk not in held]
-    Quarantine.objects.bulk_create([Quarantine(piece_id=pk, shipment=shipment, why=why[:300], act=act) for pk in new])
+    new = [pk for pk in back if pk in whys and pk not in held]
+    Quarantine.objects.bulk_create(
+        [Quarantine(piece_id=pk, shipment=shipment, why=_short(whys[pk]), act=act) for pk in new]
+    )
     return new
+
+
+def _short(why: str) -> str:
+    return why if len(why) <= 300 else f"{why[:299]}…"
 
 
 def expect_certificate(*, by: Person, act_id: uuid.UUID, shipment: Shipment, kind: str, why: str = "") -> Result:
@@ -89,15 +110,22 @@ def certificate_came(
     number: str = "",
     picture: bytes | None = None,
     picture_name: str = "",
+    times: BakeTimes | None = None,
 ) -> Result:
     """File a paper, with its picture. With the last one of its shipment the quarantine ends by itself.
 
-    The program files it; the person who signs reads it.
+    A bake certificate brings its times: what is over its limit, or missing, stays in quarantine and goes to the
+    engineer. The program files it; the person who signs reads it.
     """
     if not by.may_write:
         raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
     if picture is None and not number.strip():
         raise Refused("A paper has a number or a picture. Nothing was changed. Photograph it, or write its number.")
+    read = times or BakeTimes()
+    if certificate.kind == CertificateKind.BAKE:
+        _refuse_no_times(read)
+    elif times is not None:
+        raise Refused(f"A {certificate.get_kind_display()} has no times of a bake. Nothing was changed.")
     photo = keep_bytes(picture, picture_name) if picture is not None else None
 
     def do(act: Act) -> Result:
@@ -113,20 +141,35 @@ def certificate_came(
                 what = f"{paper.get_kind_display()} of shipment {paper.shipment.number}"
                 if not PhotoUse.objects.filter(photo=photo, piece_id=line.piece_id).exists():
                     PhotoUse.objects.create(photo=photo, piece_id=line.piece_id, what=what, act=act)
-        lifted = 0
+        if paper.kind == CertificateKind.BAKE:
+            CertificateTimes.objects.create(certificate=paper, act=act, **asdict(read))
+        lifted, held = 0, dict[int, str]()
         if not _missing(paper.shipment):
-            lifted = Quarantine.objects.filter(shipment=paper.shipment, lifted_act=None).update(
-                lifted_act=act, lifted_why="its papers are here"
-            )
-        return {"shipment": paper.shipment.number, "kind": paper.kind, "lifted": lifted}
+            back = list(paper.shipment.lines.filter(count_back__gt=0).values_list("piece_id", flat=True))
+            held = held_by_times(paper.shipment, back)
+            waiting = Quarantine.objects.filter(shipment=paper.shipment, lifted_act=None)
+            kept = list(waiting.filter(piece_id__in=held).values_list("piece_id", flat=True))
+            lifted = waiting.update(lifted_act=act, lifted_why="its papers are here") - len(kept)
+            hold_back(act, paper.shipment, back)
+        return {"shipment": paper.shipment.number, "kind": paper.kind, "lifted": lifted, "held": len(held)}
 
-    said = {
+    said: dict[str, object] = {
         "certificate": certificate.pk,
         "came_on": came_on,
         "number": number.strip(),
         "photo": photo.sha256 if photo else None,
     }
+    if times is not None:
+        said["times"] = asdict(times)
     return say("certificate_came", by=by, act_id=act_id, said=said, do=do)
+
+
+def _refuse_no_times(read: BakeTimes) -> None:
+    for value, what in ((read.hours, "Hours in the oven"), (read.oven_c, "The oven"), (read.section_mm, "A section")):
+        if value is not None and not (math.isfinite(value) and 0 < value < 5000):
+            raise Refused(f"{what}: {value:g} cannot be. Nothing was changed. Read the certificate again.")
+    if read.out_of_bath and read.into_oven and read.into_oven < read.out_of_bath:
+        raise Refused("It goes into the oven after it left the bath. Nothing was changed. Read the times again.")
 
 
 def lift_quarantine(*, by: Person, act_id: uuid.UUID, quarantine: Quarantine, why: str) -> Result:

@@ -34,6 +34,8 @@ class Papers:
     @property
     def sentence(self) -> str:
         """Say what is missing and what waits for it."""
+        if not self.missing and self.held:
+            return "All its papers are here, and its bake certificate is not as called out: the engineer says what follows."
         if not self.missing:
             return "All its papers are here."
         kinds = " and the ".join(paper.get_kind_display() for paper in self.missing)
@@ -101,8 +103,8 @@ def papers(number: str | None = None) -> AllPapers:
         held.setdefault(row.shipment_id, []).append(row)
     made = [Papers(rows[0].shipment, tuple(rows), tuple(held.pop(pk, ()))) for pk, rows in by_shipment.items()]
     return AllPapers(
-        open=tuple(each for each in made if each.missing),
-        whole=tuple(each for each in made if not each.missing),
+        open=tuple(each for each in made if each.missing or each.held),
+        whole=tuple(each for each in made if not each.missing and not each.held),
         other_held=tuple(row for rows in held.values() for row in rows) if number is None else (),
         untraced=tuple(Untraced.objects.filter(shown_act=None).select_related("piece").order_by("piece__tag")),
         not_asked=_not_asked() if number is None else (),
