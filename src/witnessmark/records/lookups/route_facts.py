@@ -100,8 +100,11 @@ def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: f
     )  # fmt: skip
     before = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
     done = [step for step in before if step.done_act_id is not None]
+    undone = [step for step in before if step.done_act_id is None]
     names = _not_done(proposal.steps, done)
-    new = _as_steps(piece, names, [step for step in before if step.done_act_id is None])
+    # Its going home stays at the end of its route.
+    names += [step.name for step in undone if "put back" in processes_of(step.name)]
+    new = _as_steps(piece, names, undone)
     line = [step.name for step in done] + names
     return Proposed(
         proposal, facts, tuple(done), new, check_route(line, material, strength), _withheld(proposal, facts, finish, kind)
@@ -127,7 +130,8 @@ def _withheld(proposal: Proposal, facts: Sequence[Fact], finish: str, kind: str)
 def _not_done(names: Sequence[str], done: Sequence[Step]) -> list[str]:
     """Drop what is done already, in the order in which it was done."""
     at, left = 0, []
-    for name in names:
+    # Work has begun: what was not documented before it can only be told, not done.
+    for name in names[1:] if done and names[:1] == ("document as found",) and not _documented(done) else names:
         wanted = processes_of(name) or (name,)
         hit = next((n for n in range(at, len(done)) if (processes_of(done[n].name) or (done[n].name,)) == wanted), None)
         if hit is None:
@@ -135,6 +139,10 @@ def _not_done(names: Sequence[str], done: Sequence[Step]) -> list[str]:
         else:
             at = hit + 1
     return left
+
+
+def _documented(done: Sequence[Step]) -> bool:
+    return any("document" in processes_of(step.name) for step in done)
 
 
 def _as_steps(piece: Piece, names: Sequence[str], undone: Sequence[Step]) -> tuple[Step, ...]:
