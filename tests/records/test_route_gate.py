@@ -94,6 +94,21 @@ def test_a_route_that_keeps_its_rules_leaves(shop: Shop) -> None:
     assert ShipmentLine.objects.get().piece.tag == "T1"
 
 
+def test_a_soft_rule_of_plating_is_asked_before_it_leaves_and_one_of_a_test_when_its_report_is_read(shop: Shop) -> None:
+    """Stress relief between grinding and plating (QQ-N-290 practice, quoted): soft while nobody says it was hardened."""
+    ground = part(shop, "T1", ("machine", "sheet metal"), ("nickel plate", "PL"), ("bake", "PL"))
+    with pytest.raises(Refused, match=r"R05.*Sign a reason"):
+        ship(shop, ground)
+    sign(shop, ground, "R05", 1)
+    ship(shop, ground)
+    test = part(shop, "T2", ("magnetic particle test", "PL"), mpa=600)
+    send_out(
+        by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="MPI", pieces=[test], number="S-2",
+        sent_on=timezone.localdate(), packed=Packed(shop.lead),
+    )  # fmt: skip
+    assert ShipmentLine.objects.count() == 2
+
+
 def test_a_soft_rule_asks_for_a_reason_that_is_signed_once(shop: Shop) -> None:
     """AC 43.13-1B 5-51 (read): demagnetised after the magnetic particle test; soft while no step says so."""
     piece = part(shop, "T1", ("magnetic particle test", "sheet metal"), ("put away", "sheet metal"), mpa=600)

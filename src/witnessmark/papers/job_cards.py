@@ -1,13 +1,13 @@
 """Job cards: one page a part, with its code, its steps to sign, its clocks, rules and cautions."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import groupby
 
 from witnessmark.calc.surface.processes import cautions_for
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
 from witnessmark.records.lookups.routes import UNTIMED, RouteSeen, route_seen
-from witnessmark.records.models import Aircraft, Step
+from witnessmark.records.models import Aircraft, RouteReason, Step
 
 # A card for every part of an aircraft would be a book: without tags only what is at work is printed.
 MOST_CARDS = 60
@@ -20,6 +20,7 @@ class JobCards:
     stamp: Stamp
     cards: tuple[RouteSeen, ...]
     left_out: int
+    reasons: Mapping[int, Sequence[RouteReason]] = field(default_factory=dict)
 
 
 def gather(aircraft: Aircraft | None, tags: Sequence[str] = ()) -> JobCards:
@@ -34,7 +35,11 @@ def gather(aircraft: Aircraft | None, tags: Sequence[str] = ()) -> JobCards:
         done = sum(step.done_act_id is not None for step in mine)
         if tags or 0 < done < len(mine):
             seen.append(route_seen(mine[0].piece, mine))
-    return JobCards(stamp_for(aircraft), tuple(seen[:MOST_CARDS]), max(0, len(seen) - MOST_CARDS))
+    reasons: dict[int, list[RouteReason]] = {}
+    printed = [each.piece.pk for each in seen[:MOST_CARDS]]
+    for row in RouteReason.objects.filter(piece__in=printed).select_related("by", "act").order_by("id"):
+        reasons.setdefault(row.piece_id, []).append(row)
+    return JobCards(stamp_for(aircraft), tuple(seen[:MOST_CARDS]), max(0, len(seen) - MOST_CARDS), reasons)
 
 
 def _signed(step: Step) -> str:
@@ -44,7 +49,7 @@ def _signed(step: Step) -> str:
     return "done, says the list" if act.verb == UNTIMED else f"{act.person.name}, {short_day(act.happened_at.date())}"
 
 
-def _printed(seen: RouteSeen) -> dict[str, object]:
+def _printed(seen: RouteSeen, reasons: Sequence[RouteReason]) -> dict[str, object]:
     piece = seen.piece
     names = {place: step.name for place, step in enumerate(seen.steps, start=1)}
     material = f"{piece.material} {piece.name}"
@@ -75,6 +80,10 @@ def _printed(seen: RouteSeen) -> dict[str, object]:
             }
             for step in seen.steps
         ],
+        "reasons": [
+            f"Signed by {row.by.name}, {short_day(row.act.happened_at.date())}, for {row.rule} at {row.step_name}: {row.reason}"
+            for row in reasons
+        ],
         "rules": [
             f"{'Stops the route' if b.hard else 'Asks a signed reason'}: {b.sentence} ({b.source}, {b.status})"
             for b in seen.breaches
@@ -86,5 +95,5 @@ def pdf(data: JobCards) -> bytes:
     """Set the cards, each on a page of its own."""
     empty = "No part of this choice has a route that is under way."
     note = f"{data.left_out} more are under way: ask for them by tag." if data.left_out else ""
-    cards = [_printed(seen) for seen in data.cards]
+    cards = [_printed(seen, data.reasons.get(seen.piece.pk, ())) for seen in data.cards]
     return typeset("job_cards.typ", {"cards": cards, "empty": empty, "note": note}, data.stamp, [])

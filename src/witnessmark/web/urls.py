@@ -30,6 +30,7 @@ from witnessmark.web import (
     pictures_in,
     piece,
     plan,
+    process_table,
     rivet,
     rivet_drawings,
     route,
@@ -54,6 +55,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *calendar_link.urls,
     *aircraft.urls,
     *piece.urls,
+    *process_table.urls,  # before route: its worked pages have names of their own
     *route.urls,
     *route_steps.urls,
     *shrink.urls,
