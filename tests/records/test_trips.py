@@ -15,6 +15,7 @@ from witnessmark.records.actions.certificates import certificate_came
 from witnessmark.records.actions.condition import finish_step
 from witnessmark.records.actions.counters import Counted, Picture
 from witnessmark.records.actions.custody import send_out
+from witnessmark.records.actions.route_reasons import sign_reason
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.trips import trip_seen
@@ -130,6 +131,8 @@ def test_tested_while_one_waits_the_bolts_go_on_the_same_day(shop: Shop) -> None
     certificate_came(by=shop.mechanic, act_id=uuid.uuid4(), certificate=report, came_on=DAY, number="R 77")
     with pytest.raises(Refused, match="crack test first"):
         leave(shop, trip, "PL", "S-2")
+    said = "the report says demagnetised"
+    sign_reason(by=shop.mechanic, act_id=uuid.uuid4(), piece=piece, rule="R14", step_number=1, reason=said)
     finish_step(by=shop.mechanic, act_id=uuid.uuid4(), step=Step.objects.get(piece=piece, number=1))
     leave(shop, trip, "PL", "S-2")
     assert Holding.objects.get(piece=piece, count=2).holder == shop.vendor.holder
