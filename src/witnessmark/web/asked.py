@@ -24,7 +24,8 @@ def me(request: HttpRequest) -> Person:
 def act_id(request: HttpRequest) -> uuid.UUID:
     """The act's own number, made when the page was drawn, so that a form sent twice is done once."""
     try:
-        return uuid.UUID(request.POST.get("act_id", ""))
+        text = request.POST.get("act_id", "")
+        return uuid.UUID(text if text.isascii() else "")
     except ValueError:
         raise Refused("The form has no number of its own. Nothing was changed. Open the page again.") from None
 
