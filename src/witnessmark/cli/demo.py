@@ -195,8 +195,27 @@ def _load(data: Path) -> None:
     for aircraft in Aircraft.objects.filter(name__in=names):
         tell("  deriving the jobs")
         derive_jobs(aircraft)
+    _lay_on_the_mat()
     enqueue("make_copies", "all")
     shutil.rmtree(folder, ignore_errors=True)
+
+
+def _lay_on_the_mat() -> None:
+    """Print and measure a mat and take its picture in; it is read in the background, after the first page stands."""
+    import uuid
+
+    import witnessmark.demo
+    from witnessmark.records.actions.mat import ask_for_reading, measure_mat, print_mat
+    from witnessmark.records.models import Person, Role
+
+    lead = Person.objects.filter(role=Role.LEAD, is_active=True).first()
+    if lead is None:
+        return
+    first, second, third = (uuid.uuid5(uuid.NAMESPACE_OID, f"witnessmark demo mat {n}") for n in range(3))
+    print_mat(by=lead, act_id=first, serial="BENCH", kind="A4-plain-blue")
+    measure_mat(by=lead, act_id=second, serial="BENCH", check_a_mm=240.0, check_b_mm=150.0)
+    picture = Path(witnessmark.demo.__file__).parent / "mat.jpg"
+    ask_for_reading(by=lead, act_id=third, data=picture.read_bytes(), name=picture.name)
 
 
 def _write_stamp(data: Path) -> None:

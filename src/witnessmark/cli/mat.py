@@ -1,26 +1,33 @@
-"""`witnessmark mat print` and `witnessmark mat read PHOTO`: the mat on paper, and what lies on it.
+"""`witnessmark mat print`, `mat measure NUMBER A,B` and `mat read PHOTO`: the mat on paper, its true size, what lies on it.
 
 Exit codes: 0 printed or read, 1 the picture cannot be measured, 2 could not run or wrongly called.
 """
 
 import argparse
+import uuid
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from witnessmark.calc.mat.reading import MatReading
+    from witnessmark.records.models import Person
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     from witnessmark.calc.mat.sheet import COLOURS, LAYOUTS, PAPERS
 
-    actions = parser.add_subparsers(dest="action", required=True, metavar="print|read")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="print|measure|read")
     printing = actions.add_parser("print", help="write a mat as PDF, to be printed at full size")
     printing.add_argument("--out", metavar="FILE", default="mat.pdf", help="the PDF to write (else mat.pdf)")
     printing.add_argument("--paper", choices=list(PAPERS), default="A4")
     printing.add_argument("--layout", choices=LAYOUTS, default="plain", help="boxes: twelve, one a bag")
     printing.add_argument("--colour", choices=list(COLOURS), default="blue", help="green: for pieces painted blue")
+    measuring = actions.add_parser("measure", help="keep the two lengths that a ruler reads on a printed mat")
+    measuring.add_argument("serial", metavar="NUMBER", help="the mat's number, at its upper left corner")
+    measuring.add_argument("lengths", metavar="A,B", help="both check lengths in mm, such as 239.6,150.2")
+    for sub in (printing, measuring):
+        sub.add_argument("--as", dest="who", metavar="NAME", default="", help="who says so (else the lead mechanic)")
     reading = actions.add_parser("read", help="measure, count and group what lies on a mat")
     reading.add_argument("photo", metavar="PHOTO", help="a picture of the mat: JPEG, HEIC, PNG")
     reading.add_argument(
@@ -29,41 +36,78 @@ def configure(parser: argparse.ArgumentParser) -> None:
         default="",
         help="the mat's two check lengths in mm, where the record does not hold them",
     )
-    for sub in (printing, reading):
+    for sub in (printing, measuring, reading):
         sub.add_argument("--json", action="store_true", help="print JSON alone on stdout")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print or read."""
-    return _print(args) if args.action == "print" else _read(args)
+    """Print, measure or read."""
+    return {"print": _print, "measure": _measure, "read": _read}[args.action](args)
+
+
+def _person(who: str) -> "Person | None":
+    """Who says so; nobody where the record has no lead yet."""
+    from witnessmark.cli.main import CannotRun
+    from witnessmark.records.models import Person, Role
+
+    found = Person.objects.filter(name__iexact=who) if who else Person.objects.filter(role=Role.LEAD)
+    person = found.filter(is_active=True).order_by("pk").first()
+    if who and person is None:
+        raise CannotRun(f"Nobody called {who} is in the record. Nothing was written.")
+    return person
 
 
 def _print(args: argparse.Namespace) -> int:
-    import os
+    from witnessmark.cli.main import open_record, print_json
 
-    import django
-
-    from witnessmark.cli.main import print_json
-
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "witnessmark.settings")
-    django.setup()
+    open_record(make=True)
     from witnessmark.calc.mat.sheet import sheet
     from witnessmark.papers.mat import Mat, new_serial, pdf
     from witnessmark.papers.typesetting import Stamp, write_atomically
+    from witnessmark.records.actions.mat import print_mat
     from witnessmark.records.lookups.day import today
 
-    mat = Mat(Stamp("", "", today(None), None), sheet(args.paper, args.layout, args.colour), new_serial())
+    by, said = _person(args.who), uuid.uuid4()
+    mat = Mat(Stamp("", "", today(None), None), sheet(args.paper, args.layout, args.colour), new_serial(said))
     out = Path(args.out)
     write_atomically(out, pdf(mat))
+    if by is not None:
+        print_mat(by=by, act_id=said, serial=mat.serial, kind=mat.sheet.name)
     a, b = mat.sheet.check_mm
     if args.json:
-        print_json({"file": str(out), "mat": mat.sheet.name, "serial": mat.serial, "check_mm": [a, b]})
+        told = {"file": str(out), "mat": mat.sheet.name, "serial": mat.serial, "check_mm": [a, b]}
+        print_json(told | {"recorded": by is not None})
+        return 0
+    print(f"{out}: mat {mat.serial} ({mat.sheet.name}). Print it at 100 %, then measure lengths A and B with a ruler,")
+    print(f"drawn {a:.0f} and {b:.0f} mm.")
+    if by is not None:
+        print(f"Keep them, once: witnessmark mat measure {mat.serial} {a:.1f},{b:.1f} (with what the ruler reads).")
+    else:
+        print("Nobody is in the record yet, so its number was not kept: give both to `mat read --check A,B`.")
+    return 0
+
+
+def _measure(args: argparse.Namespace) -> int:
+    from witnessmark.cli.main import CannotRun, open_record, print_json
+
+    lengths = _checks(args.lengths)["*"]
+    open_record()
+    from witnessmark.records.actions.mat import measure_mat
+    from witnessmark.records.actions.saying import Refused
+
+    by = _person(args.who)
+    if by is None:
+        raise CannotRun("There is no lead mechanic in the record. Say who with --as. Nothing was written.")
+    serial = args.serial.strip().upper()
+    try:
+        measure_mat(by=by, act_id=uuid.uuid4(), serial=serial, check_a_mm=lengths[0], check_b_mm=lengths[1])
+    except Refused as why:
+        raise CannotRun(str(why)) from None
+    if args.json:
+        print_json({"serial": serial, "check_mm": list(lengths)})
     else:
         print(
-            f"{out}: mat {mat.serial} ({mat.sheet.name}). Print it at 100 %, then measure lengths A and B with a ruler"
-        )
-        print(
-            f"(drawn {a:.0f} and {b:.0f} mm) and write them down on the Mat screen, or give them to `mat read --check A,B`."
+            f"Mat {serial}: A {lengths[0]:g} mm, B {lengths[1]:g} mm. Pictures of it are read to that scale from now on."
         )
     return 0
 
@@ -94,11 +138,10 @@ def _checks(typed: str) -> dict[str, tuple[float, float]]:
 
     if not typed:
         return _recorded()
-    parts = typed.split(",")
     try:
-        a, b = (float(part) for part in parts)
+        a, b = (float(part) for part in typed.split(","))
     except ValueError:
-        raise CannotRun(f"--check takes two lengths in mm, such as 239.6,150.2, not '{typed}'.") from None
+        raise CannotRun(f"Give both check lengths in mm, such as 239.6,150.2, not '{typed}'.") from None
     if not (100 < a < 500 and 100 < b < 400):
         raise CannotRun("The check lengths lie between 100 and 500 mm. Measure the two printed lines A and B again.")
     return {"*": (a, b)}
