@@ -8,6 +8,7 @@ from django.test import Client
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_racks import hang, picture
+from tests.support.heic import TAG_1001
 from tests.support.pages import client, words
 from tests.support.rows import make_steps
 from witnessmark.records.models import Act, Piece
@@ -86,3 +87,15 @@ def test_strangers_are_sent_to_sign_in(shop: Shop) -> None:
     for address in ("/rack/", "/work-out/fit/", "/piece/T1/route/"):
         assert Client().get(address).status_code == 302
     assert client(shop.lead).get("/work-out/other/").status_code == 404
+
+
+def test_a_rack_as_a_heic_of_a_phone_is_not_refused(shop: Shop) -> None:
+    part = make_part(shop, "1001", shop.shelf)
+    Piece.objects.filter(pk=part.pk).update(material="clad dural")
+    make_steps(part, ("prime", "painter"), ("topcoat", "painter"))
+    form = {
+        "act_id": str(uuid.uuid4()), "process": "prime", "hanging": "1001 1002",
+        "picture": SimpleUploadedFile("IMG.HEIC", TAG_1001, "image/heic"),
+    }  # fmt: skip
+    page = words(client(shop.mechanic).post("/rack/", form))
+    assert "done: prime" in page and "1002" in page
