@@ -93,7 +93,7 @@ def test_they_wait_on_the_phone_and_go_once(
     assert Act.objects.filter(verb="take_picture").count() == 5
     page.goto("/piece/W-003/")
     expect(page.get_by_role("heading", level=1)).to_be_visible()
-    expect(page.locator("#waits")).to_be_hidden()
+    expect(page.locator("#on-this-phone")).to_be_hidden()
     quiet.clear()
 
 

@@ -1,7 +1,7 @@
 // On every screen: how many wait on this phone, whose they are, and the part of the program that opens without a signal.
 import { onChange, sendAll, waiting } from "./queue.js";
 
-const line = document.getElementById("waits");
+const line = document.getElementById("on-this-phone");
 const body = document.body.dataset;
 let signedOut = false;
 
