@@ -7,6 +7,7 @@ import pytest
 
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.records.test_pictures_in import come_in
+from witnessmark.calc.tags.code import check_letter
 from witnessmark.records.actions.blank_tags import print_tags
 from witnessmark.records.actions.custody import lay_down
 from witnessmark.records.actions.said_later import answer_picture, say_of_piece, sort_picture
@@ -110,6 +111,19 @@ def test_an_unsorted_picture_is_given_or_set_aside(shop: Shop) -> None:
     assert waits().unsorted == 0
     sort_picture(by=shop.mechanic, act_id=uuid.uuid4(), photo=photo, tag="1001")
     assert begun().photo_uses.filter(photo=photo).exists()
+
+
+def test_a_stamped_tag_is_typed_with_its_letter(shop: Shop) -> None:
+    given = print_tags(by=shop.lead, act_id=uuid.uuid4(), count=1, medium="stamping", start=1500)
+    number, letter = given["first"], check_letter(given["first"])
+    photo = Photo.objects.get(pk=come_in(shop.mechanic, [])["photo"])
+    wrong = "A" if letter != "A" else "B"
+    with pytest.raises(Refused, match=f"{wrong} does not go with 1500"):
+        sort_picture(by=shop.mechanic, act_id=uuid.uuid4(), photo=photo, tag=f"{number} {wrong}")
+    assert not Piece.objects.filter(tag=number).exists()
+    sort_picture(by=shop.mechanic, act_id=uuid.uuid4(), photo=photo, tag=f"{number} {letter.lower()}")
+    assert begun(number).photo_uses.filter(photo=photo).exists() and waits().not_said >= 1
+    assert check_ledger().balanced
 
 
 @pytest.mark.parametrize(("which", "tags"), [("Testbird", {"1001", "1003"}), (None, {"1001", "1002", "1003"})])

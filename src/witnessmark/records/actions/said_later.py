@@ -1,8 +1,10 @@
 """What is said later, at the bench or the desk: name, count, place of a piece begun by its picture; what a picture shows."""
 
+import re
 import uuid
 from typing import Any
 
+from witnessmark.calc.tags.code import check_letter
 from witnessmark.records.actions.custody import single
 from witnessmark.records.actions.pictures import file_under
 from witnessmark.records.actions.saying import Refused, Result, move, say
@@ -23,11 +25,13 @@ from witnessmark.records.models import (
     PieceKind,
     Place,
     Side,
+    TagPrinted,
     Zone,
 )
 from witnessmark.records.words import search_words
 
 MOST_COUNT = 100_000
+_STAMPED = re.compile(r"(\d{4,5})(?:[ -]([0-9A-Z*])|([A-Z*]))")
 LIES_AT = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
 
 
@@ -150,6 +154,23 @@ def _lies(act: Act, piece: Piece, to: Holder) -> None:
         )
 
 
+def _tagged(tag: str) -> Piece | None:
+    return Piece.objects.filter(tag=tag).first() or Piece.objects.filter(tag__iexact=tag).first()
+
+
+def _without_letter(typed: str) -> str:
+    """Give the number of a stamped tag typed with its letter; a letter that does not go with it is a misreading."""
+    found = _STAMPED.fullmatch(typed.upper())
+    if found is None:
+        return typed
+    number, letter = found[1], found[2] or found[3]
+    if check_letter(number) != letter:
+        raise Refused(
+            f"{letter} does not go with {number}. Nothing was changed. Read the tag again, number and letter."
+        )
+    return number
+
+
 def sort_picture(
     *,
     by: Person,
@@ -160,7 +181,10 @@ def sort_picture(
     zone: Zone | None = None,
     aside: bool = False,
 ) -> Result:
-    """Say what an unsorted picture shows: a piece by its tag, a place, a zone; or set it aside. It is kept either way."""
+    """Say what an unsorted picture shows: a piece by its tag, a place, a zone; or set it aside. It is kept either way.
+
+    A stamped tag has no code: its number and letter are typed, and a number that was given out begins its piece here.
+    """
     tag = tag.strip()
     if not (tag or place or zone or aside):
         raise Refused("Nothing was said of the picture. Nothing was changed. Write a tag, or set it aside.")
@@ -169,12 +193,18 @@ def sort_picture(
         if aside:
             PictureIn.objects.filter(photo=photo).update(aside_act=act)
         if tag:
-            piece = Piece.objects.filter(tag=tag).first() or Piece.objects.filter(tag__iexact=tag).first()
-            if piece is None:
+            piece = _tagged(tag)
+            number = tag if piece else _without_letter(tag)
+            piece = piece or _tagged(number)
+            if piece is not None:
+                PhotoUse.objects.get_or_create(photo=photo, piece=piece, defaults={"act": act})
+            elif TagPrinted.objects.filter(tag=number).exists():
+                came = PictureIn.objects.filter(photo=photo).select_related("aircraft").first()
+                file_under(act, [number], photo, came.aircraft if came else None)
+            else:
                 raise Refused(
                     f"No piece has the tag {tag}. Nothing was changed. Read it again, or take its tag's picture."
                 )
-            PhotoUse.objects.get_or_create(photo=photo, piece=piece, defaults={"act": act})
         if place is not None:
             PhotoUse.objects.get_or_create(photo=photo, place=place, defaults={"act": act})
         if zone is not None:
