@@ -1,5 +1,6 @@
 """The first hour: an empty record is a working page; help on every screen; everything that can be opened, in groups."""
 
+import uuid
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -87,7 +88,7 @@ FOR_THE_LEAD = (("People", (("people", "Let someone in"), ("certificate", "The s
 # What helps on the first morning, each on an empty record.
 OFFERS = (
     ("fastener", "What is this fastener?", "Two figures in, a name and the next figure out."),
-    ("papers", "Print tags", "On paper, to laminate, or as a list to stamp."),
+    ("blank_tags", "Print tags", "On paper, to laminate, or as a list to stamp."),
     ("pictures_in", "Take pictures", "A tag beside it, one picture, nothing typed."),
     ("outside", "Who has what", "What is out, with whom, since when, and promised for when."),
     (
@@ -112,7 +113,8 @@ def first_page(request: HttpRequest) -> HttpResponse:
     """Draw what an empty record can do, and how far the first tagged part is."""
     shown = {
         "stand": standing(),
-        "tags": reverse("papers"),
+        "tags": reverse("blank_tags"),
+        "act_id": uuid.uuid4(),
         "offers": [(_address(name), words, why) for name, words, why in OFFERS],
     }
     return render(request, "first_hour.html", shown)
