@@ -40,10 +40,16 @@ def film(path: Path, tags: int) -> None:
             out.write(jpeg * _FRAMES_A_TAG)
 
 
+def _env(data: Path) -> dict[str, str]:
+    """The surroundings of a program on a record of its own, whatever the one that measures runs in."""
+    own = {"WITNESSMARK_DATA": str(data), "WITNESSMARK_DATABASE": "", "DJANGO_SETTINGS_MODULE": "witnessmark.settings"}
+    return {**os.environ, **own}
+
+
 def _witnessmark(data: Path, *words: str) -> Any:
     done = subprocess.run(
         [sys.executable, "-m", "witnessmark", "--data", str(data), *words, "--json"],
-        env={**os.environ, "WITNESSMARK_DATA": str(data), "WITNESSMARK_DATABASE": ""},
+        env=_env(data),
         capture_output=True,
         text=True,
         check=False,
@@ -85,7 +91,7 @@ def _filming(data: Path, tags: int) -> Iterator[tuple[Any, dict[str, Any]]]:
     film(filmed, tags)
     server = subprocess.Popen(
         [sys.executable, "-m", "witnessmark", "--data", str(data), "serve", "--port", "0", "--json"],
-        env={**os.environ, "WITNESSMARK_DATA": str(data), "WITNESSMARK_DATABASE": ""},
+        env=_env(data),
         stdout=subprocess.PIPE,
         text=True,
     )
@@ -206,12 +212,7 @@ def _last(data: Path) -> list[list[str]]:
     """The tags under which each picture was filed, out of the record itself."""
     done = subprocess.run(
         [sys.executable, "-c", _ASK],
-        env={
-            **os.environ,
-            "WITNESSMARK_DATA": str(data),
-            "WITNESSMARK_DATABASE": "",
-            "DJANGO_SETTINGS_MODULE": "witnessmark.settings",
-        },
+        env=_env(data),
         stdout=subprocess.PIPE,
         text=True,
         check=True,
