@@ -26,6 +26,7 @@ COMMANDS = {
     "load": "read a folder of lists into the record",
     "tags": "give blank tag numbers out and print them",
     "take": "take pictures in: their tags are read, nothing is typed",
+    "pictures-in": "take a folder of old pictures in, unsorted",
     "tray": "untagged finds, and what each could be",
     "bench-list": "what each person can do now, what waits and for what",
     "where": "where a piece is and where it belongs",

@@ -105,6 +105,7 @@ VERBS = {
     "file_from_mat": "put into a bag from the mat",
     # Day one: pictures, blank tags, what is said later, the don't-know tray.
     "take_picture": "took a picture in",
+    "old_picture": "brought an old picture",
     "say_over": "spoke a note over a picture",
     "print_tags": "had blank tags printed",
     "say_of_piece": "said of a piece",

@@ -19,8 +19,10 @@ class Standing:
     @property
     def sentence(self) -> str:
         """Say it aloud."""
-        if not self.pictures:
+        if not self.pictures and not self.pieces:
             return "The record is empty. Begin with one bag and one picture."
+        if not self.pictures:
+            return f"{self.pieces} pieces are on record, and no picture came in by its tag yet."
         taken = f"{self.pictures} picture{'' if self.pictures == 1 else 's'}"
         if not self.pieces:
             return f"{taken} came in, and no tag could be read yet."
