@@ -24,6 +24,7 @@ COMMANDS = {
     "sign-in": "make a one-time link that signs a person in",
     "new": "write empty, self-explaining lists into a folder",
     "load": "read a folder of lists into the record",
+    "load-list": "read one old list under its own headings: CSV, XLSX or ODS",
     "tags": "give blank tag numbers out and print them",
     "take": "take pictures in: their tags are read, nothing is typed",
     "pictures-in": "take a folder of old pictures in, unsorted",
