@@ -23,17 +23,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Load the lists and print the report."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import CannotRun, open_record, person_called, print_json
 
     open_record(make=True)
     from witnessmark.exchange.load import CannotLoad, load
-    from witnessmark.records.models import Person
 
-    by = None
-    if args.as_name:
-        by = Person.objects.filter(name__iexact=args.as_name, is_active=True).first()
-        if by is None:
-            raise CannotRun(f"Nobody called {args.as_name} is in the record. Nothing was written.")
+    by = person_called(args.as_name)
     try:
         report = load(args.folder, by)
     except CannotLoad as error:

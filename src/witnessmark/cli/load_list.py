@@ -36,17 +36,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Show what the columns mean, or take the rows in."""
     from witnessmark.cli.load import say
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import CannotRun, open_record, person_called, print_json
 
     open_record(make=True)
     from witnessmark.exchange.load import CannotLoad
     from witnessmark.exchange.old_list import form_called, guessed, load_old_list, read_table
     from witnessmark.exchange.reading import ListRefused
-    from witnessmark.records.models import Person
 
-    by = Person.objects.filter(name__iexact=args.as_name, is_active=True).first() if args.as_name else None
-    if args.as_name and by is None:
-        raise CannotRun(f"Nobody called {args.as_name} is in the record. Nothing was written.")
+    by = person_called(args.as_name)
     try:
         form = form_called(args.kind)
         table = read_table(args.file, args.sheet)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from witnessmark.records.models import Aircraft
+    from witnessmark.records.models import Aircraft, Person
 
 # Command, and what it does in one line. The module is cli/<command, with _ for ->.py, imported when chosen.
 COMMANDS = {
@@ -116,6 +116,29 @@ def open_aircraft() -> "Aircraft | None":
     if aircraft is None:
         print("The record is empty: load a folder of lists first.", file=sys.stderr)
     return aircraft
+
+
+def person_called(name: str) -> "Person | None":
+    """Give the active person of a name; None where no name is given. Raises CannotRun where nobody is so called."""
+    from witnessmark.records.models import Person
+
+    if not name:
+        return None
+    person = Person.objects.filter(name__iexact=name, is_active=True).order_by("pk").first()
+    if person is None:
+        raise CannotRun(f"Nobody called {name} is in the record. Nothing was written.")
+    return person
+
+
+def who_acts(name: str) -> "Person":
+    """Give the person of a name, or the lead mechanic where no name is given. Raises CannotRun where there is none."""
+    from witnessmark.records.models import Person, Role
+
+    lead = Person.objects.filter(role=Role.LEAD, is_active=True).order_by("pk")
+    person = person_called(name) or lead.first()
+    if person is None:
+        raise CannotRun("There is no lead mechanic in the record. Nothing was written. Say who with --as.")
+    return person
 
 
 def print_json(value: Any) -> None:

@@ -47,14 +47,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _person(who: str) -> "Person | None":
     """Who says so; nobody where the record has no lead yet."""
-    from witnessmark.cli.main import CannotRun
+    from witnessmark.cli.main import person_called
     from witnessmark.records.models import Person, Role
 
-    found = Person.objects.filter(name__iexact=who) if who else Person.objects.filter(role=Role.LEAD)
-    person = found.filter(is_active=True).order_by("pk").first()
-    if who and person is None:
-        raise CannotRun(f"Nobody called {who} is in the record. Nothing was written.")
-    return person
+    lead = Person.objects.filter(role=Role.LEAD, is_active=True).order_by("pk")
+    return person_called(who) or lead.first()
 
 
 def _print(args: argparse.Namespace) -> int:

@@ -25,7 +25,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Take them in, one act each; progress goes to stderr."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import CannotRun, open_record, print_json, who_acts
 
     folder = Path(args.folder)
     if not folder.is_dir():
@@ -33,12 +33,8 @@ def run(args: argparse.Namespace) -> int:
     open_record(make=True)
     from witnessmark.records.actions.old_pictures import old_picture_comes_in
     from witnessmark.records.actions.saying import Refused
-    from witnessmark.records.models import Person, Role
 
-    people = Person.objects.filter(name__iexact=args.who) if args.who else Person.objects.filter(role=Role.LEAD)
-    by = people.order_by("pk").first()
-    if by is None:
-        raise CannotRun(f"There is nobody called {args.who or 'lead mechanic'} in the record. Say who with --as.")
+    by = who_acts(args.who or "")
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     pictures = [path for path in files if path.suffix.lower() in SUFFIXES]
     kept = there = by_file = 0

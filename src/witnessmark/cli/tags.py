@@ -25,22 +25,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Give them out, then write them: numbers whose paper could not be written are lost, which is harmless."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import open_record, print_json, who_acts
 
     open_record(make=True)
     from witnessmark.papers.blank_tags import gather, pdf
     from witnessmark.records.actions.blank_tags import print_tags
     from witnessmark.records.lookups.day import the_aircraft
-    from witnessmark.records.models import Person, Role
 
-    person = Person.objects.filter(name__iexact=args.who) if args.who else Person.objects.filter(role=Role.LEAD)
-    by = person.order_by("pk").first()
-    if by is None:
-        raise CannotRun(
-            f"There is nobody called {args.who}."
-            if args.who
-            else "There is no lead mechanic in the record. Say who with --as."
-        )
+    by = who_acts(args.who or "")
     told = print_tags(by=by, act_id=uuid.uuid4(), count=args.count, medium=args.on, start=args.start)
     path = Path(args.out or f"tags-{told['first']}-{told['last']}.pdf")
     path.write_bytes(pdf(gather(the_aircraft(), told["tags"], told["medium"])))

@@ -21,22 +21,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Take them in, one act each."""
-    from witnessmark.cli.main import CannotRun, open_record, print_json
+    from witnessmark.cli.main import open_record, print_json, who_acts
 
     open_record(make=True)
     from witnessmark.records.actions.pictures import picture_comes_in
     from witnessmark.records.actions.saying import Refused
     from witnessmark.records.lookups.pictures import waits
-    from witnessmark.records.models import Person, Role
 
-    person = Person.objects.filter(name__iexact=args.who) if args.who else Person.objects.filter(role=Role.LEAD)
-    by = person.order_by("pk").first()
-    if by is None:
-        raise CannotRun(
-            f"There is nobody called {args.who}."
-            if args.who
-            else "There is no lead mechanic in the record. Say who with --as."
-        )
+    by = who_acts(args.who or "")
     sound = Path(args.sound).read_bytes() if args.sound else None
     kept, refused = [], []
     for number, name in enumerate(args.photo):
