@@ -5,7 +5,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, ViewportSize, sync_playwright
@@ -90,7 +90,11 @@ def page(
     chromium: Browser, live_server: LiveServer, size: ViewportSize, request: pytest.FixtureRequest, quiet: list[str]
 ) -> Iterator[Page]:
     """A page that refuses what the content policy refuses, and whose picture is taken when the test fails."""
-    context = chromium.new_context(viewport=size, base_url=live_server.url, has_touch=size is PHONE, locale="en-GB")
+    # Answers that a test gives in the shop's place do not reach a page whose requests go through its service worker.
+    workers: Literal["allow", "block"] = "allow" if request.node.get_closest_marker("service_worker") else "block"
+    context = chromium.new_context(
+        viewport=size, base_url=live_server.url, has_touch=size is PHONE, locale="en-GB", service_workers=workers
+    )
     page = context.new_page()
     page.set_default_timeout(10_000)
     said = quiet

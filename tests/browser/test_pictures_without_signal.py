@@ -60,6 +60,7 @@ def no_signal(page: Page) -> Iterator[Callable[[bool], None]]:
     page.context.set_offline(False)
 
 
+@pytest.mark.service_worker
 def test_they_wait_on_the_phone_and_go_once(
     shop: Shop,
     page: Page,
@@ -114,7 +115,7 @@ def test_an_answer_that_got_lost_makes_no_second_picture(
 
     page.route("**/in/", swallow)
     choose(page, shots[:2])
-    page.wait_for_function(WAITING, timeout=30_000)
+    page.wait_for_function(WAITING, timeout=90_000)
     assert len(lost) == 2
     assert on_record() == sums(shots[:2])
     quiet.clear()
@@ -143,7 +144,7 @@ def test_only_an_answer_that_names_the_picture_takes_it_off_the_phone(
     page.route("**/in/", instead)
     choose(page, shots[:1])
     page.wait_for_function("() => document.body.dataset.waiting === '1'")
-    page.wait_for_function(WAITING, timeout=30_000)
+    page.wait_for_function(WAITING, timeout=90_000)
     assert said == [answer]
     assert on_record() == sums(shots[:1])
     quiet.clear()
@@ -198,7 +199,7 @@ def test_two_pages_send_each_once(
     posts: list[str] = []
     page.context.on("request", lambda request: posts.append(request.url) if request.method == "POST" else None)
     no_signal(False)
-    page.wait_for_function(WAITING, timeout=30_000)
+    page.wait_for_function(WAITING, timeout=90_000)
     other.wait_for_function(WAITING)
     assert on_record() == sums(shots)
     assert len(posts) == 5
@@ -231,7 +232,7 @@ def test_on_plain_http_they_wait_too_and_the_page_says_what_does_not_work(
     choose(page, shots[:2])
     expect(page.get_by_role("link", name="2 pictures wait for a signal.")).to_be_visible()
     no_signal(False)
-    page.wait_for_function(WAITING, timeout=30_000)
+    page.wait_for_function(WAITING, timeout=90_000)
     assert on_record() == sums(shots[:2])
     page.goto(f"{base}/waiting/")
     expect(page.get_by_text("came without the shop's certificate")).to_be_visible()
@@ -260,7 +261,7 @@ def test_they_go_under_the_name_of_whoever_took_them(
     expect(page.get_by_role("link", name="1 picture waits on this phone for Mechanic to sign in.")).to_be_visible()
     assert on_record() == []
     sign_in(shop.mechanic)
-    page.wait_for_function(WAITING, timeout=30_000)
+    page.wait_for_function(WAITING, timeout=90_000)
     assert Act.objects.get(verb="take_picture").person == shop.mechanic
     quiet.clear()
 

@@ -76,12 +76,14 @@ if (frame) {
     put(...to);
   });
   form.addEventListener("input", (event) => { if (event.target.name?.startsWith("ring_")) draw(); });
-  file?.addEventListener("change", () => {
-    const taken = file.files?.[0];
+  const show = () => {
+    const taken = file?.files?.[0];
     if (!taken) return;
     if (picture.src.startsWith("blob:")) URL.revokeObjectURL(picture.src);
     picture.src = URL.createObjectURL(taken);
     frame.hidden = false;
-  });
+  };
+  file?.addEventListener("change", show);
+  show(); // chosen before this was read, or still chosen when the page came back
   draw();
 }
