@@ -1,8 +1,19 @@
 """From the link that `serve` prints on an empty folder to the first part under its tag, in the browser."""
 
-from witnessmark.bench.day_taps import first_tagged_part_steps
+import json
+import os
+import subprocess
+import sys
 
 
 def test_the_first_tagged_part_takes_at_most_eight_steps() -> None:
-    steps, told = first_tagged_part_steps(False)
-    assert steps <= 8, told
+    """Count in a process of its own: the browser of the other stories has this one's loop."""
+    done = subprocess.run(
+        [sys.executable, "-m", "witnessmark", "bench", "day.first_tagged_part_steps", "--json"],
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "witnessmark.settings"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    (steps,) = json.loads(done.stdout)
+    assert steps["met"], steps
