@@ -41,6 +41,13 @@ def choose(page: Page, shots: list[Path]) -> None:
     page.get_by_label("Choose pictures taken before").set_input_files(shots)
 
 
+def the_shop_named(page: Page, pictures: int) -> None:
+    """Wait until the shop has named so many back on this page: that none waits is also true before the first is kept."""
+    page.wait_for_function(
+        "n => document.getElementById('take').dataset.kept === String(n)", arg=pictures, timeout=90_000
+    )
+
+
 def on_record() -> list[str]:
     return sorted(PictureIn.objects.values_list("photo_id", flat=True))
 
@@ -115,7 +122,7 @@ def test_an_answer_that_got_lost_makes_no_second_picture(
 
     page.route("**/in/", swallow)
     choose(page, shots[:2])
-    page.wait_for_function(WAITING, timeout=90_000)
+    the_shop_named(page, 2)
     assert len(lost) == 2
     assert on_record() == sums(shots[:2])
     quiet.clear()
@@ -143,8 +150,7 @@ def test_only_an_answer_that_names_the_picture_takes_it_off_the_phone(
 
     page.route("**/in/", instead)
     choose(page, shots[:1])
-    page.wait_for_function("() => document.body.dataset.waiting === '1'")
-    page.wait_for_function(WAITING, timeout=90_000)
+    the_shop_named(page, 1)
     assert said == [answer]
     assert on_record() == sums(shots[:1])
     quiet.clear()
@@ -163,8 +169,8 @@ def test_what_is_refused_stays_on_the_phone_with_the_reason(
     letter = tmp_path / "letter.jpg"
     letter.write_bytes(b"%PDF-1.7 a letter by a picture's name")
     choose(page, [letter, shots[0]])
-    expect(page.get_by_role("link", name="1 needs you.")).to_be_visible()
-    page.wait_for_function(WAITING)
+    the_shop_named(page, 1)
+    expect(page.get_by_role("link", name="1 needs you.", exact=True)).to_be_visible()
     assert on_record() == sums(shots[:1])  # one that is refused holds up no other
     page.goto("/waiting/")
     row = page.locator("#waiting li")
