@@ -20,10 +20,10 @@ from witnessmark.calc.surface.bake import (
     specifications,
 )
 from witnessmark.calc.surface.corrosion import blend_out, crack_test, may_blast, may_strip, severity
+from witnessmark.calc.surface.decorative import decorative_chrome
 from witnessmark.calc.surface.galvanic import couple, series
 from witnessmark.calc.surface.plating import (
     coats_of,
-    decorative_chrome,
     nut_runs,
     plated_size,
     thread_growth,

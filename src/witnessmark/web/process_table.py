@@ -7,9 +7,9 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.calc.surface.bake import bake_rules
+from witnessmark.calc.surface.decorative import decorative_chrome
 from witnessmark.calc.surface.plating import (
     coats_of,
-    decorative_chrome,
     nut_runs,
     plated_size,
     specifications,

@@ -32,6 +32,7 @@ class Leaving:
     matched: bool = False
     waits_for_test: str = ""
     differs: str = ""
+    opposite_stays: bool = False
     said: Mapping[str, bool] = field(default_factory=dict)
 
 
@@ -158,6 +159,8 @@ def _kinds(process: str, pieces: Sequence[Leaving]) -> set[str]:
         kinds.add("bake")
     if named & _COAT:
         kinds.add("coat")
+    if "decorative chrome" in named:
+        kinds.add("decorative")
     return kinds
 
 
@@ -198,6 +201,7 @@ def bars_of(process: str, pieces: Sequence[Leaving]) -> tuple[Bar, ...]:
     ams2759-9d-1
     order-rules
     shop-hazards
+    decorative-practice
     """
     tags = [piece.tag for piece in pieces]
     if len(set(tags)) != len(tags):
@@ -236,6 +240,8 @@ def _holds(on: str, wanted: set[str], piece: Leaving, families: set[str]) -> boo
         return is_steel(piece.material) and "stainless" not in families and piece.strength_mpa is None
     if on == "test":
         return bool(piece.waits_for_test)
+    if on == "opposite":
+        return piece.opposite_stays
     return bool(piece.differs)
 
 

@@ -49,18 +49,6 @@ class PlatedSize(Answer):
     after_most_mm: float
 
 
-@dataclass(frozen=True)
-class Decorative(Answer):
-    """What decorative chrome does to a part: ranges, and what it asks."""
-
-    lost_least_um: float
-    lost_most_um: float
-    gained_least_um: float
-    gained_most_um: float
-    asks_engineer: bool
-    steps: tuple[str, ...]
-
-
 def thread_growth(coat_um: float, angle_deg: float = 60.0) -> ThreadGrowth:
     """Return what an even coat adds to the diameters of a thread.
 
@@ -407,72 +395,4 @@ def plated_size(size_mm: float, coat_least_um: float, coat_most_um: float, kind:
         before_mm=size_mm,
         after_least_mm=least,
         after_most_mm=most,
-    )
-
-
-def decorative_chrome(carries_load: bool, pair: bool, slots_or_holes: bool) -> Decorative:
-    """Return the route of a part that is polished and chromed for its looks.
-
-    Parameters
-    ----------
-    carries_load : bool
-        A belt anchor, hinge pin, seat stop or the like. [-]
-    pair : bool
-        It has an opposite that must look the same. [-]
-    slots_or_holes : bool
-        It has slots or holes that fill with plate. [-]
-
-    Returns
-    -------
-    Decorative
-        Metal lost in polishing and gained in plate as ranges, and the steps in order.
-
-    Notes
-    -----
-    Nickel of 10 to 40 um under chrome of 0.13 to 0.5 um: the classes of ASTM B456. What polishing takes is from memory:
-    10 to 50 um on sound metal, far more on pits. Decorative chrome counts as plating for embrittlement.
-
-    Examples
-    --------
-    >>> answer = decorative_chrome(carries_load=True, pair=False, slots_or_holes=False)
-    >>> answer.asks_engineer, answer.steps[0]
-    (True, 'ask the engineer before it goes: it carries a load')
-
-    References
-    ----------
-    plating-specs
-    decorative-practice
-    """
-    steps = []
-    if carries_load:
-        steps.append("ask the engineer before it goes: it carries a load")
-    steps += ["try it against its neighbour", "measure"]
-    if pair:
-        steps.append("send the opposite with it, in one shipment")
-    if slots_or_holes:
-        steps.append("plug slots and holes, or chase them after")
-    steps += ["polish", "nickel and chrome plate", "measure"]
-    if slots_or_holes:
-        steps.append("unplug, or chase, slots and holes")
-    steps.append("try it against its neighbour again")
-    return Decorative(
-        working=working(
-            "lost in polishing, gained in nickel and chrome, each side",
-            [
-                ("lost in polishing", "10 to 50", "um", "from memory"),
-                ("nickel", "10 to 40", "um", "ASTM B456 classes; thinnest from memory"),
-                ("chrome", "0.13 to 0.5", "um", "ASTM B456-03"),
-            ],
-            ("plating-specs", "decorative-practice"),
-            (
-                "Decorative chrome counts as plating: hardened steel, springs and case-hardened parts embrittle in it too.",
-            ),
-            "Ranges, not limits: measure before and after.",
-        ),
-        lost_least_um=10.0,
-        lost_most_um=50.0,
-        gained_least_um=10.13,
-        gained_most_um=40.5,
-        asks_engineer=carries_load,
-        steps=tuple(steps),
     )

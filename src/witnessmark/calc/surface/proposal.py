@@ -6,15 +6,19 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
+from witnessmark.calc.surface.decorative import decorative_chrome
 from witnessmark.calc.surface.order_rules import RuleBreach, check_route
 from witnessmark.calc.surface.processes import PART_LIMIT_MPA, is_steel, processes_of
 from witnessmark.calc.surface.route_line import RouteFacts
 from witnessmark.calc.tables import load_table
 from witnessmark.calc.working import Answer, working
 
-FINISHES = ("none", "cadmium plate", "zinc plate", "hard chrome", "anodise", "conversion coat", "prime", "paint")
+FINISHES = (
+    "none", "cadmium plate", "zinc plate", "hard chrome", "decorative chrome", "anodise", "conversion coat", "prime", "paint",
+)  # fmt: skip
+SLOTS = "slots and holes that fill with plate"
 WORK = ("strip paint", "strip plate", "blast", "blend", "grind", "straighten", "machine", "drill", "form", "weld")
-PLATES = ("cadmium plate", "zinc plate", "hard chrome")
+PLATES = ("cadmium plate", "zinc plate", "hard chrome", "decorative chrome")
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,9 @@ class PartToRoute:
     control_surface: bool = False
     worked_after_hardening: bool = False
     kind: str = ""
+    carries_load: bool = False
+    pair: bool = False
+    slots: bool = False
     facts: RouteFacts = field(default_factory=RouteFacts)
 
 
@@ -80,6 +87,7 @@ def masking_list(part: PartToRoute) -> tuple[str, ...]:
     """
     wanted = (
         (part.threads, "threads and blind holes"),
+        (part.slots and part.finish == "decorative chrome", SLOTS),
         (part.bearing_seats, "bearing seats and press-fit bores"),
         (part.bushes, "bores of bushes"),
         (part.earth_points, "earth points"),
@@ -122,13 +130,18 @@ def tag_medium(steps: Sequence[str]) -> tuple[str, tuple[int, ...]]:
 
 def _finish_steps(part: PartToRoute, hard: bool, shaped: bool) -> list[str]:
     steps: list[str] = []
-    if part.finish in PLATES:
+    if part.finish == "decorative chrome":
+        looks = list(decorative_chrome(part.carries_load, part.pair, part.slots).steps)
+        plated = next(n for n, name in enumerate(looks) if name.startswith("decorative chrome"))
+        relief, bake = ["stress relief"] if hard and shaped else [], ["bake"] if hard else []
+        steps += [*looks[:plated], *relief, looks[plated], *bake, *looks[plated + 1 :]]
+    elif part.finish in PLATES:
         if hard and shaped:
             steps.append("stress relief")
         steps.append(part.finish)
         if hard:
             steps.append("bake")
-        if part.finish != "hard chrome" and part.finish == "cadmium plate":
+        if part.finish == "cadmium plate":
             steps.append("chromate")
     elif part.finish == "anodise":
         steps.append("anodise")
@@ -209,10 +222,11 @@ def propose_route(part: PartToRoute) -> Proposal:
     steps += shaping
     if {"grind", "straighten"} & work and steel:
         steps += test
-    steps += ["trial fit"] if shaping or "drill" in work else []
+    steps += ["trial fit"] if (shaping or "drill" in work) and part.finish != "decorative chrome" else []
     steps += ["drill"] if "drill" in work else []
     masking = masking_list(part)
-    if masking or "blast" in work:
+    # Slots are plugged by a step of their own, next to the polishing.
+    if set(masking) - {SLOTS} or "blast" in work:
         steps.append("mask")
     if "blast" in work:
         permission = may_blast(part.material, part.clad, part.thickness_mm)
@@ -228,6 +242,10 @@ def propose_route(part: PartToRoute) -> Proposal:
             steps += ["press in bushes", "ream bush"]
         if part.control_surface and part.finish == "paint":
             steps.append("balance")
+    looks = part.finish == "decorative chrome"
+    looked = decorative_chrome(part.carries_load, part.pair, part.slots)
+    if looks and part.carries_load:
+        asked.append("the design engineer's word before it goes: it carries a load")
     if part.finish in PLATES:
         asked += ["specification, type and class", "time out of the bath and into the oven, on the certificate"]
     medium, off = tag_medium(steps)
@@ -238,8 +256,18 @@ def propose_route(part: PartToRoute) -> Proposal:
         working=working(
             "steps in the order of order_rules.csv",
             [(f"step {n}", name, "-", "proposed") for n, name in enumerate(tagged, start=1)],
-            ("order-rules", "route-practice", "tag-media", "masking-practice"),
-            (method.sentence, *method.cautions),
+            (
+                "order-rules",
+                "route-practice",
+                "tag-media",
+                "masking-practice",
+                *(("decorative-practice",) if looks else ()),
+            ),
+            (
+                method.sentence,
+                *method.cautions,
+                *((looked.sentence, *looked.cautions) if looks else ()),
+            ),
             "Metal parts; the lead makes the route his own before it is used.",
         ),
         steps=tagged,

@@ -8,8 +8,8 @@ from django.db.models import Max
 
 from witnessmark.records.actions.jobs import derive_jobs
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.lookups.route_facts import FACTS, proposed_for
-from witnessmark.records.models import Act, HoursBooked, JobSaid, Person, Piece, RouteFact, Step
+from witnessmark.records.lookups.route_facts import FACTS, TRAITS, proposed_for
+from witnessmark.records.models import Act, HoursBooked, JobSaid, Person, Piece, PieceNature, RouteFact, Step
 
 # A step that no template of the shop knows: from memory, until somebody books hours on one.
 GUESSED_HOURS = (0.25, 0.5, 1.0)
@@ -26,6 +26,14 @@ def say_route_facts(
     def do(act: Act) -> Result:
         RouteFact.objects.bulk_create(
             [RouteFact(piece=piece, fact=fact, holds=holds, act=act) for fact, holds in sorted(facts.items())]
+        )
+        # What bars it from a bath is said once: the packer reads it too.
+        PieceNature.objects.bulk_create(
+            [
+                PieceNature(piece=piece, trait=TRAITS[fact], holds=holds, act=act)
+                for fact, holds in sorted(facts.items())
+                if fact in TRAITS and holds is not None
+            ]
         )
         return {"piece": piece.pk, "facts": len(facts)}
 

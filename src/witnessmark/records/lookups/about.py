@@ -73,3 +73,8 @@ def small(text: str) -> str:
 def piece_link(piece: Piece) -> str:
     """Where the piece's own page is."""
     return f"/piece/{piece.tag or f'id-{piece.pk}'}/"
+
+
+def swapped_name(piece: Piece) -> str:
+    """The name that its opposite bears where each side has its own: `Main leg R` of `Main leg L`."""
+    return piece.name.replace(" L", " R") if piece.side == "L" else piece.name.replace(" R", " L")

@@ -5,7 +5,10 @@ from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_test, papers_of
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
+from witnessmark.calc.surface.processes import processes_of
+from witnessmark.records.lookups.about import swapped_name
 from witnessmark.records.models import (
+    Belongs,
     MaterialReading,
     Packing,
     Piece,
@@ -80,6 +83,31 @@ def _waits_for_test(steps: Sequence[Step], vendor: Vendor) -> str:
     return open_test(named, at)
 
 
+def _without_opposite(pieces: Sequence[Piece]) -> frozenset[int]:
+    """The pieces whose opposite is on record, by the mark of its place or by its name, and not among them."""
+    ids = {piece.pk for piece in pieces}
+    sided = [piece for piece in pieces if piece.side in ("L", "R")]
+    marks: dict[int, set[str]] = {}
+    for pk, mark in Belongs.objects.filter(piece__in=sided).values_list("piece_id", "place__mark"):
+        marks.setdefault(pk, set()).add(mark)
+    others: dict[tuple[str, str], set[int]] = {}
+    wanted = {mark for each in marks.values() for mark in each}
+    seats = Belongs.objects.filter(place__mark__in=wanted, place__side__in=("L", "R"))
+    for pk, mark, side in seats.values_list("piece_id", "place__mark", "place__side"):
+        others.setdefault((mark, side), set()).add(pk)
+    swapped = {piece.pk: swapped_name(piece) for piece in sided if piece.name}
+    for pk, name, side in Piece.objects.filter(name__in=swapped.values()).values_list("pk", "name", "side"):
+        others.setdefault((name, side), set()).add(pk)
+    found = set()
+    for piece in sided:
+        side = "R" if piece.side == "L" else "L"
+        keys = marks.get(piece.pk, set()) | {swapped.get(piece.pk, "")}
+        theirs = {pk for key in keys for pk in others.get((key, side), ())} - {piece.pk}
+        if theirs and not theirs & ids:
+            found.add(piece.pk)
+    return frozenset(found)
+
+
 def leaving_of(piece: Piece) -> Leaving:
     """What the record itself says of a piece's material and strength."""
     return Leaving(
@@ -94,6 +122,7 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
     said, read, routes = natures(ids), readings(ids), _routes(ids)
+    alone = _without_opposite(pieces) if "decorative chrome" in processes_of(process) else frozenset[int]()
     leaving = []
     for piece in pieces:
         reading = read.get(piece.pk)
@@ -103,6 +132,7 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
                 matched=bool(piece.matched_set) and piece.kind == PieceKind.BAG,
                 waits_for_test=_waits_for_test(routes.get(piece.pk, []), vendor),
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",
+                opposite_stays=piece.pk in alone,
                 said=said.get(piece.pk, {}),
             )
         )

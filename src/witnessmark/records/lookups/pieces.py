@@ -6,7 +6,7 @@ from datetime import date
 from django.db.models import Q
 
 from witnessmark.calc.surface.processes import Caution, cautions_for
-from witnessmark.records.lookups.about import in_words, small
+from witnessmark.records.lookups.about import in_words, small, swapped_name
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.where import Standing, has_been, holder_words, in_bucket, standings
 from witnessmark.records.models import (
@@ -317,8 +317,7 @@ def _opposite(piece: Piece, goes: tuple[Belongs, ...]) -> Piece | None:
     same = mirrored.filter(belongs__place__mark__in=marks, belongs__place__side=other).first()
     if same is not None or not piece.name:
         return same
-    swap = piece.name.replace(" L", " R") if piece.side == "L" else piece.name.replace(" R", " L")
-    return mirrored.filter(name=swap).first()
+    return mirrored.filter(name=swapped_name(piece)).first()
 
 
 def place_photos(place: Place) -> list[Photo]:

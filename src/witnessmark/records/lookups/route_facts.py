@@ -5,10 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import traits_of
+from witnessmark.calc.surface.decorative import decorative_chrome
 from witnessmark.calc.surface.order_rules import RuleBreach, check_route
 from witnessmark.calc.surface.processes import processes_of
 from witnessmark.calc.surface.proposal import PLATES, PartToRoute, Proposal, propose_route
 from witnessmark.records.lookups.leaving import leaving_of, natures
+from witnessmark.records.lookups.pieces import opposite_of
 from witnessmark.records.models import Piece, RouteFact, Step, TemplateStep
 
 # What is asked: its words, the words of a part that say yes, and whether plating waits for the answer.
@@ -23,8 +25,12 @@ FACTS: dict[str, tuple[str, str, bool]] = {
     "closed tube": ("a closed tube or a blind cavity", r"(?!)", True),
     "spring": ("a spring", r"(?!)", True),
     "case-hardened": ("case-hardened", r"(?!)", True),
+    "carries a load": ("a part that carries a load: belt anchor, hinge pin, seat stop", r"(?!)", True),
+    "slots": ("slots or holes that fill with plate", r"\bslot|\bperforated\b", False),
 }
-_TRAITS = {"closed tube": "closed", "spring": "spring", "case-hardened": "case-hardened"}
+TRAITS = {"closed tube": "closed", "spring": "spring", "case-hardened": "case-hardened", "carries a load": "load"}
+# Asked of decorative chrome alone: every other plate is put on to a specification that asks it.
+_OF_LOOKS = "carries a load"
 
 
 @dataclass(frozen=True)
@@ -67,7 +73,7 @@ def facts_of(piece: Piece) -> tuple[Fact, ...]:
     text = f"{piece.name} {piece.material} {piece.finish} {piece.as_found}".lower()
     found = []
     for name, (words, pattern, waits) in FACTS.items():
-        trait, match = _TRAITS.get(name, ""), re.search(pattern, text)
+        trait, match = TRAITS.get(name, ""), re.search(pattern, text)
         holds: bool | None = None
         come_from = "not in the record"
         if said.get(name) is not None:
@@ -95,7 +101,8 @@ def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: f
             material, strength, finish, tuple(work), holds["clad"], thickness_mm,
             bushes=holds["bushes"], threads=holds["threads"], bearing_seats=holds["bearing seats"],
             earth_points=holds["earth points"], control_surface=holds["control surface"],
-            worked_after_hardening=holds["worked after hardening"], kind=kind,
+            worked_after_hardening=holds["worked after hardening"], kind=kind, carries_load=holds["carries a load"],
+            slots=holds["slots"], pair=finish == "decorative chrome" and opposite_of(piece) is not None,
         )
     )  # fmt: skip
     before = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
@@ -121,7 +128,8 @@ def _withheld(proposal: Proposal, facts: Sequence[Fact], finish: str, kind: str)
         return (
             "It is a closed tube or a blind cavity: acid stays in it. Ask the engineer; no bath is released until then."
         )
-    open_ = [fact.words for fact in facts if fact.plating_waits and fact.holds is None]
+    looks = finish == "decorative chrome"
+    open_ = [f.words for f in facts if f.plating_waits and f.holds is None and (looks or f.name != _OF_LOOKS)]
     if open_:
         return f"Nobody has said whether it is {', '.join(open_)}: no plating is released until that is answered."
     return ""
@@ -163,5 +171,7 @@ def _as_steps(piece: Piece, names: Sequence[str], undone: Sequence[Step]) -> tup
             step.hours_least, step.hours_likely, step.hours_most = like.hours_least, like.hours_likely, like.hours_most
             step.bench, step.cures_hours, step.needs = like.bench, like.cures_hours, list(like.needs)
             step.next_within_hours, step.caution = like.next_within_hours, like.caution
+        if "decorative chrome" in processes_of(name):
+            step.caution = decorative_chrome(False, False, False).sentence
         made.append(step)
     return tuple(made)
