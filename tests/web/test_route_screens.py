@@ -137,3 +137,24 @@ def test_plating_growth_threads_and_looks_are_on_screens(shop: Shop) -> None:
     assert "Ask the engineer before it goes" in page and "one shipment" in page and "10 to 50" in page
     page = words(browser.get("/processes/"))
     assert "38 order rules" in page and "MIL-STD-1501F 5.2.6" in page and "stainless disc" in page.lower()
+
+
+def test_the_route_says_what_the_oven_may_do_with_the_coats_that_are_on_it(shop: Shop) -> None:
+    """MIL-DTL-5541F 6.14 (read): an unpainted conversion coat from 140 F; no figure was read of primer."""
+    part = make_part(shop, "T1", shop.shelf)
+    Piece.objects.filter(pk=part.pk).update(material="6061-T6", finish="primer, grey")
+    make_steps(part, ("strip paint", "sheet metal"), ("conversion coat", "sheet metal"), ("bake", "TH"))
+    page = words(client(shop.mechanic).get("/piece/T1/route/"))
+    assert "Oven, as it is now: At most 160 °C (320 °F), by 6061-T6" in page
+    assert "No cap is held for the primer on it: ask the engineer" in page
+    assert "At most 60 °C (140 °F), by the unpainted conversion coat on it" in page
+    assert "After which coats" in words(client(shop.mechanic).get("/processes/"))
+
+
+def test_a_painted_wheel_gets_no_allowed_heat(shop: Shop) -> None:
+    steel(shop, "T1", 600)
+    browser = client(shop.mechanic)
+    browser.post("/piece/T1/shrink/", said(do="seat", **{**SEAT, "outer": "AZ63A casting, painted"}))
+    browser.post("/piece/T1/shrink/", said(do="diameter", diameter="250.30 mm"))
+    page = words(browser.get("/piece/T1/shrink/"))
+    assert "What the paint on it may see is not known" in page and "The heat is refused" in page

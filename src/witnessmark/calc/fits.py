@@ -215,6 +215,7 @@ def shrink_fit(
     both_heated: bool = False,
     service_c: float = 60.0,
     room_c: float = 20.0,
+    not_known: str = "",
 ) -> ShrinkFit:
     """Return the temperature that assembles or releases a fit, and what else to do where the heat is refused.
 
@@ -232,6 +233,8 @@ def shrink_fit(
         Warmest temperature in service, for the grip that is left. [C]
     room_c : float
         Temperature at which the sizes were measured. [C]
+    not_known : str
+        What no cap is held for, where it is not the outer part's alloy. [-]
 
     Returns
     -------
@@ -286,7 +289,7 @@ def shrink_fit(
     refusal, instead = "", tuple[Instead, ...]()
     if cap is None or cap_c is None:
         refusal = (
-            f"What {o.name} may see is not known. The least that releases it is {room_c + least:.0f} C "
+            f"What {not_known or o.name} may see is not known. The least that releases it is {room_c + least:.0f} C "
             f"({fahrenheit(room_c + least):.0f} F); no temperature is allowed until the engineer names the cap."
         )
     elif not allowed:

@@ -33,6 +33,7 @@ def process_table(request: HttpRequest) -> HttpResponse:
                 {**row, "dies_in_words": row["dies_in"].replace(";", ", ")} for row in load_table("tag_media").rows
             ],
             "caps": load_table("heat_caps").rows,
+            "coat_caps": load_table("coat_caps").rows,
             "bakes": [rule for rule in bake_rules() if rule.when.startswith("after plating")],
             "processes": process_names(),
         },

@@ -14,7 +14,7 @@ from witnessmark.calc.fits import Joint, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
 from witnessmark.calc.substitution import sheet, substitute
 from witnessmark.calc.surface.bake import bake_for, specifications
-from witnessmark.calc.surface.heat_caps import heat_cap
+from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
 from witnessmark.calc.surface.processes import process_names
 from witnessmark.calc.units import parse_length, parse_stress, parse_temperature
 from witnessmark.records.actions.racks import finish_rack
@@ -81,7 +81,7 @@ def _fit(request: HttpRequest) -> dict[str, object]:
     heat = shrink_fit(
         joint,
         _length(request, "clearance") or 0.0,
-        heat_cap(request.GET.get("outer", "")),
+        oven_cap(request.GET.get("outer", ""), coats_on(request.GET.get("outer", ""))).lowest,
         request.GET.get("both") == "yes",
         parse_temperature(request.GET.get("service") or "60 C").celsius,
     )

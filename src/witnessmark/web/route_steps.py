@@ -1,6 +1,7 @@
 """A piece's route as a strip with its clocks; reasons are signed here, and a proposed route is written."""
 
 import uuid
+from collections.abc import Sequence
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,7 +10,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
-from witnessmark.calc.surface.heat_caps import fahrenheit, heat_cap
+from witnessmark.calc.surface.oven_caps import caps_of_steps
 from witnessmark.calc.surface.processes import cautions_for
 from witnessmark.calc.surface.proposal import FINISHES, WORK
 from witnessmark.calc.units import parse_length
@@ -19,8 +20,8 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.lookups.route_facts import FACTS, facts_of, proposed_for
 from witnessmark.records.lookups.route_gate import standing_of
-from witnessmark.records.lookups.routes import RouteSeen, route_seen
-from witnessmark.records.models import Piece, RouteReason
+from witnessmark.records.lookups.routes import RouteSeen, as_found, oven_now, route_seen
+from witnessmark.records.models import Piece, RouteReason, Step
 from witnessmark.web import asked
 
 ANSWERS = {"yes": True, "no": False, "unknown": None}
@@ -49,13 +50,14 @@ def _drawn(request: HttpRequest, piece: Piece) -> HttpResponse:
             "hard": [(each, uuid.uuid4()) for each in standing if each.breach.hard and each.reason is None],
             "soft": [(each, uuid.uuid4()) for each in standing if not each.breach.hard and each.reason is None],
             "signed": signed,
-            "known": _known(piece),
+            "known": _known(piece, seen.steps),
         },
     )
 
 
 def _strip(seen: RouteSeen) -> list[dict[str, object]]:
-    """Each step with its clock, its cautions while it is to come, and what the tag does."""
+    """Each step with its clock, its cautions while it is to come, what the tag does, and its oven's cap."""
+    ovens = caps_of_steps(seen.piece.material, as_found(seen.piece), [step.name for step in seen.steps])
     clocks = {clock.to_step: clock for clock in seen.clocks}
     material = f"{seen.piece.material} {seen.piece.name}"
     strength = seen.piece.strength_mpa if seen.piece.strength_mpa and seen.piece.strength_mpa > 0 else None
@@ -65,21 +67,20 @@ def _strip(seen: RouteSeen) -> list[dict[str, object]]:
             "here": seen.here is not None and step.pk == seen.here.pk,
             "clock": clocks.get(place),
             "tag_off": step.name in seen.tag_off,
+            "oven": None if step.done_act_id else ovens.get(place),
             "cautions": () if step.done_act_id else cautions_for(step.name, material, seen.piece.finish, strength),
         }
         for place, step in enumerate(seen.steps, start=1)
     ]
 
 
-def _known(piece: Piece) -> dict[str, object]:
+def _known(piece: Piece, steps: Sequence[Step]) -> dict[str, object]:
     """What the metal allows: the crack test, blasting, and the heat."""
     holds = {fact.name: bool(fact.holds) for fact in facts_of(piece)}
-    cap = heat_cap(piece.material)
     return {
         "test": crack_test(piece.material) if piece.material else None,
         "blast": may_blast(piece.material, holds["clad"], None) if piece.material else None,
-        "cap": cap,
-        "cap_f": fahrenheit(cap.max_c) if cap else None,
+        "oven": oven_now(piece, steps),
     }
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from witnessmark.calc.surface.clocks import Clock, clocks
 from witnessmark.calc.surface.order_rules import RuleBreach, check_route
+from witnessmark.calc.surface.oven_caps import OvenCap, coats_on, oven_cap
 from witnessmark.calc.surface.processes import Caution, cautions_for
 from witnessmark.calc.surface.proposal import tag_medium
 from witnessmark.calc.surface.route_line import StepTime
@@ -82,3 +83,14 @@ def route_seen(piece: Piece, steps: Sequence[Step] | None = None, at: datetime |
         tag_off=tuple(names[number - 1] for number in off),
         if_now=tuple(breach for breach in then if breach not in breaches),
     )
+
+
+def as_found(piece: Piece) -> str:
+    """What it was coated with when it came: its finish, and what its material says (`steel, chromed tube`)."""
+    return f"{piece.finish}; {piece.material}"
+
+
+def oven_now(piece: Piece, steps: Sequence[Step]) -> OvenCap:
+    """What it may see in an oven as it is now: its metal, and the coats that its done steps left on it."""
+    done = [step.name for step in steps if step.done_act_id is not None]
+    return oven_cap(piece.material, coats_on(as_found(piece), done))

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from witnessmark.calc.fits import Joint, PressFit, ShrinkFit, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
-from witnessmark.calc.surface.heat_caps import HeatCap, heat_cap
+from witnessmark.calc.surface.oven_caps import OvenCap, coats_on, oven_cap
 from witnessmark.records.lookups.pieces import opposite_of
-from witnessmark.records.models import Piece, PieceReading, ShrinkSeat
+from witnessmark.records.lookups.routes import as_found
+from witnessmark.records.models import Piece, PieceReading, ShrinkSeat, Step
 
 DIAMETER = "diameter_mm"
 # A pair of drums is ground to one bore: what a bore gauge tells apart, from memory.
@@ -20,7 +21,7 @@ class ShrinkSeen:
     piece: Piece
     seat: ShrinkSeat | None
     diameters: tuple[PieceReading, ...]
-    cap: HeatCap | None
+    oven: OvenCap | None
     holds: PressFit | None
     heat: ShrinkFit | None
     sentence: str
@@ -39,7 +40,8 @@ def shrink_of(piece: Piece, clearance_mm: float = 0.05, both: bool = True, servi
     diameters = tuple(
         PieceReading.objects.filter(piece=piece, item="", what=DIAMETER).select_related("act__person").order_by("id")
     )
-    cap = heat_cap(seat.outer) if seat else None
+    oven = _oven(piece, seat, both) if seat else None
+    cap = oven.lowest if oven else None
     holds = heat = None
     if seat is None:
         sentence = "The seat is not measured yet."
@@ -51,9 +53,21 @@ def shrink_of(piece: Piece, clearance_mm: float = 0.05, both: bool = True, servi
         joint = Joint(
             metal(seat.inner), metal(seat.outer), seat.seat_mm, seat.outside_mm, interference, seat.length_mm, seat.bore_mm
         )  # fmt: skip
-        holds, heat = press_fit(joint), shrink_fit(joint, clearance_mm, cap, both, service_c)
+        holds, heat = (
+            press_fit(joint),
+            shrink_fit(joint, clearance_mm, cap, both, service_c, not_known=" and ".join(oven.unknown) if oven else ""),
+        )
         sentence = "The heat is refused." if heat.refusal else f"{heat.needed_c:.0f} °C opens it."
-    return ShrinkSeen(piece, seat, diameters, cap, holds, heat, sentence, _pair(piece, seat))
+    return ShrinkSeen(piece, seat, diameters, oven, holds, heat, sentence, _pair(piece, seat))
+
+
+def _oven(piece: Piece, seat: ShrinkSeat, both: bool) -> OvenCap:
+    """The outer part's cap with the coats that its words name; where both soak, with those of the inner part too."""
+    coats = coats_on(seat.outer)
+    if both:
+        done = Step.objects.filter(piece=piece).exclude(done_act=None).order_by("number").values_list("name", flat=True)
+        coats = tuple(dict.fromkeys((*coats, *coats_on(as_found(piece), list(done)))))
+    return oven_cap(seat.outer, coats)
 
 
 def _pair(piece: Piece, seat: ShrinkSeat | None) -> str:
