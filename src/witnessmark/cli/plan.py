@@ -72,6 +72,7 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
         finish_sentence,
         plan_lines,
     )
+    from witnessmark.records.lookups.plan_order import continuous
 
     lines = plan_lines(plan) if plan.proved else []
     return {
@@ -82,7 +83,7 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
         "faults": list(plan.faults),
         "bound": bound_sentence(plan) if plan.proved else "",
         "at_most_days_longer": days_over_least(plan),
-        "continuous": sorted(person.name for person in plan.shop.people if person.continuous),
+        "continuous": sorted(continuous(plan.shop)),
         "days_not_kept": due_sentences(plan) if plan.proved else [],
         "finish_on": plan.schedule.finish_date if lines else None,
         "jobs": [

@@ -58,12 +58,13 @@ class Bench:
 
 @dataclass(frozen=True)
 class Shop:
-    """Today, the people, the benches, and the days on which nobody works."""
+    """Today, the people, the benches, the days on which nobody works, and vendors that are kept in work without gaps."""
 
     today: date
     people: tuple[Person, ...]
     benches: tuple[Bench, ...] = ()
     holidays: frozenset[date] = field(default_factory=frozenset)
+    continuous_vendors: frozenset[str] = frozenset()
 
     def date_of(self, quarter: int) -> date:
         """Return the day on which a quarter-hour lies."""

@@ -1,4 +1,4 @@
-"""Days that are written down and cannot all be kept: which are late in a plan, and which no plan can keep together."""
+"""Days that are written down: which a plan does not keep, and which no plan can keep together."""
 
 from __future__ import annotations
 
@@ -50,6 +50,44 @@ def late_jobs(network: Network, schedule: Schedule) -> tuple[str, ...]:
     due = {entry.key: network.by_key[entry.key].due for entry in schedule.entries}
     late = [(day, entry.key) for entry in schedule.entries if (day := due[entry.key]) and entry.finish_date > day]
     return tuple(key for _, key in sorted(late))
+
+
+def not_on_their_days(network: Network, schedule: Schedule) -> tuple[str, ...]:
+    """Return the jobs that somebody fixed to a day and that do not begin on it.
+
+    Parameters
+    ----------
+    network : Network
+        Jobs with their days. [-]
+    schedule : Schedule
+        The plan. [-]
+
+    Returns
+    -------
+    tuple of str
+        Keys, the earliest day first; also of what could not be placed at all.
+
+    Raises
+    ------
+    none
+
+    Notes
+    -----
+    A job in work already began when it began.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> not_on_their_days(Network((), ()), Schedule(date(2026, 5, 12), ()))
+    ()
+
+    References
+    ----------
+    none: counting only.
+    """
+    at = schedule.by_key
+    fixed = [(job.on, job.key) for job in network.jobs if job.on is not None and not job.started]
+    return tuple(key for day, key in sorted(fixed) if key not in at or at[key].start_date != day)
 
 
 def cannot_be_kept(network: Network, shop: Shop, schedule: Schedule, seconds: float = 4.0) -> tuple[str, ...]:

@@ -33,6 +33,8 @@ class Job:
     release: date | None = None
     caution: str = ""
     due: date | None = None
+    # The day that somebody fixed for its start; it then goes before what nobody fixed.
+    on: date | None = None
     # What the vendor's deliveries taught of how long it takes; `days` is then read from it.
     wait: Wait | None = None
 
@@ -59,6 +61,8 @@ class Link:
     after: str
     min_lag_hours: float = 0.0
     max_lag_hours: float | None = None
+    # Somebody said so of these two; the record does not ask for it.
+    by_hand: bool = False
 
 
 class Circle(ValueError):
@@ -123,6 +127,17 @@ class Network:
             raise self._circle(set(left) - set(order))
         return tuple(order)
 
+    @cached_property
+    def for_fixed_days(self) -> frozenset[str]:
+        """Keys of the jobs that have a fixed day, and of all that they wait for."""
+        front = [job.key for job in self.jobs if job.on is not None]
+        found = set(front)
+        while front:
+            new = [link.before for link in self.links_in.get(front.pop(), ()) if link.before not in found]
+            found.update(new)
+            front += new
+        return frozenset(found)
+
     def _circle(self, stuck: set[str]) -> Circle:
         # Every stuck job waits for another stuck one, so going back must meet a job again.
         walk: list[str] = []
@@ -146,9 +161,9 @@ class Network:
 
 
 # Which link of a ring gives way first: what somebody wrote, then what a closing bay asks for, then the record's own order.
-def _loosest(link: Link) -> tuple[int, str, str]:
+def _loosest(link: Link) -> tuple[bool, int, str, str]:
     after = link.after.split(":", 1)[0]
-    return ({"hand": 0, "seam": 1, "order": 2}.get(after, 3), link.before, link.after)
+    return (not link.by_hand, {"hand": 0, "seam": 1, "order": 2}.get(after, 3), link.before, link.after)
 
 
 def without_circles(network: Network) -> tuple[Network, tuple[str, ...]]:
@@ -171,8 +186,8 @@ def without_circles(network: Network) -> tuple[Network, tuple[str, ...]]:
 
     Notes
     -----
-    One link of each ring is left out, none outside a ring. A link into a job written by hand gives way first, then
-    one into a row, then any other; of several alike the first by its keys.
+    One link of each ring is left out, none outside a ring. What somebody tied by hand gives way first, then a link into
+    a job written by hand, then one into a row, then any other; of several alike the first by its keys.
 
     Examples
     --------

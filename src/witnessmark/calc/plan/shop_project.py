@@ -184,20 +184,30 @@ def cost_of(arrays: InArrays, network: Network, wishes: Wishes) -> Callable[[Any
         for at, name in enumerate(arrays.people)
         if name in wishes.continuous
     ]
+    vendor_of = [network.by_key[key].vendor if key in network.by_key else "" for key in keys]
+    of_one += [
+        np.array([j for j, vendor in enumerate(vendor_of) if vendor == name], np.int64)
+        for name in sorted(wishes.continuous.intersection(vendor_of) - {""})
+    ]
     urgent = 1 + np.maximum(priority, 0)
 
     def cost(start: Any, finish: Any) -> float:
         start, finish = np.asarray(start), np.asarray(finish)
         late = float((np.maximum(finish[dated] - due[dated], 0) / DAY * urgent[dated]).sum()) if len(dated) else 0.0
         moved = float((np.abs(start[steady] - before) > 0).sum()) if len(steady) else 0.0
-        gaps = sum(
-            float(finish[js].max() - start[js].min() - (finish[js] - start[js]).sum()) / 4 for js in of_one if len(js)
-        )
+        gaps = sum(_nothing_to_do(start[js], finish[js]) / 4 for js in of_one if len(js))
         end = float(finish.max(initial=0)) / 4
         middle = float((finish * urgent).sum()) / float(urgent.sum()) / 4 if len(finish) else 0.0
         return late * wishes.late_hours + end + moved * wishes.moved_hours + gaps * wishes.gap_hours + middle * 0.02
 
     return cost
+
+
+def _nothing_to_do(start: Any, finish: Any) -> float:
+    """Time between somebody's first job and his last in which he has none; a vendor may have several at once."""
+    by_start = np.argsort(start, kind="stable")
+    busy_until = np.maximum.accumulate(finish[by_start])[:-1]
+    return float(np.maximum(start[by_start][1:] - busy_until, 0).sum())
 
 
 @dataclass(frozen=True)

@@ -310,7 +310,7 @@ def solve(
 
     Notes
     -----
-    Order: started jobs; then higher `priority` (a job takes over the priority of what waits for it); then the latest
+    Order: started jobs; then those with a fixed day and what they wait for; then higher `priority` (a job takes over the priority of what waits for it); then the latest
     finish time; then the key. The likely duration is used, so the end is no date to promise. A bench that the shop
     does not list takes one job at a time; a piece keeps its bench overnight. The same input gives the same schedule.
 
@@ -366,7 +366,7 @@ def _too_late(link: Link, placed: Mapping[str, Entry]) -> bool:
 
 
 def urgency(network: Network) -> dict[str, Rank]:
-    """Return what ranks each job where nothing else does: started, priority, the road that waits behind it.
+    """Return what ranks each job where nothing else does: started, a fixed day, priority, the road that waits behind it.
 
     Parameters
     ----------
@@ -391,7 +391,7 @@ def urgency(network: Network) -> dict[str, Rank]:
     Examples
     --------
     >>> urgency(Network((Job("a", "A.", started=True),), ()))
-    {'a': (False, 0, 0, 'a')}
+    {'a': (False, True, 0, 0, 'a')}
 
     References
     ----------
@@ -404,7 +404,11 @@ def urgency(network: Network) -> dict[str, Rank]:
         out = network.links_out.get(key, ())
         tail[key] = elapsed(job) + max((lag_quarters(k.min_lag_hours) + tail[k.after] for k in out), default=0)
         urgent[key] = max([job.priority, *(urgent[k.after] for k in out)])
-    return {key: (not job.started, -urgent[key], elapsed(job) - tail[key], key) for key, job in network.by_key.items()}
+    fixed = network.for_fixed_days
+    return {
+        key: (not job.started, key not in fixed, -urgent[key], elapsed(job) - tail[key], key)
+        for key, job in network.by_key.items()
+    }
 
 
 def _one_pass(

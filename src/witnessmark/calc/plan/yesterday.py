@@ -15,8 +15,8 @@ class Wishes:
     """What a plan is held to beside an early end. Weights are hours of the end that one of them is worth.
 
     `yesterday`: starts of the last plan, whose jobs of the next `steady_days` should stay where they are, with the same people.
-    `order`: how that plan was laid; without it the jobs by their starts. `continuous`: people who should have no gaps
-    between their first and their last job.
+    `order`: how that plan was laid; without it the jobs by their starts. `continuous`: people and vendors who should
+    have no gaps between their first and their last job.
     """
 
     yesterday: Mapping[str, int] | None = None
@@ -139,7 +139,7 @@ def given_to(network: Network, people: Mapping[str, str], shop: Shop) -> Network
 
 
 def started_first(network: Network, order: Sequence[str]) -> list[str]:
-    """Return the order with what is in work already before all else.
+    """Return the order with what is in work already before all else, then what is fixed to a day and what that waits for.
 
     Parameters
     ----------
@@ -160,7 +160,8 @@ def started_first(network: Network, order: Sequence[str]) -> list[str]:
 
     Notes
     -----
-    Work begun is not put aside for a better order.
+    Work begun is not put aside for a better order; and a day that somebody fixed is only kept where its job has its turn
+    before what could go on another day.
 
     Examples
     --------
@@ -172,7 +173,8 @@ def started_first(network: Network, order: Sequence[str]) -> list[str]:
     ----------
     none: counting only.
     """
-    return sorted(order, key=lambda key: not network.by_key[key].started)
+    fixed = network.for_fixed_days
+    return sorted(order, key=lambda key: (not network.by_key[key].started, key not in fixed))
 
 
 def kept_back(network: Network, wishes: Wishes, shop: Shop) -> dict[str, int]:
@@ -199,7 +201,7 @@ def kept_back(network: Network, wishes: Wishes, shop: Shop) -> dict[str, int]:
 
     Notes
     -----
-    Started jobs are left out.
+    Started jobs are left out, and those whose day somebody fixed, with what they wait for.
 
     Examples
     --------
@@ -215,7 +217,9 @@ def kept_back(network: Network, wishes: Wishes, shop: Shop) -> dict[str, int]:
     return {
         key: start
         for key, start in old.items()
-        if key in network.by_key and OPENING <= start < wishes.steady_days * DAY and not network.by_key[key].started
+        if key in network.by_key
+        and OPENING <= start < wishes.steady_days * DAY
+        and not (network.by_key[key].started or key in network.for_fixed_days)
     }
 
 

@@ -53,6 +53,13 @@ VERBS = {
     "say_wanted_by": "said by when the rivets are wanted",
     "keep_what_if": "kept a what-if",
     "undo": "took back",
+    # The plan by hand: who does what when, what waits for what, jobs nobody can derive, work without gaps, speed.
+    "fix_job": "fixed a job",
+    "tie_jobs": "tied a job to another",
+    "write_job": "wrote down a job",
+    "strike_job": "struck out a job",
+    "say_continuous": "said who is kept in work without gaps",
+    "say_speed_price": "wrote down what speed costs",
     # which fastener it is, and how much of the aircraft was looked at
     "measure_head": "measured a fastener",
     "add_size": "added a size from measurement",

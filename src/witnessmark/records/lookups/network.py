@@ -25,6 +25,7 @@ from witnessmark.calc.plan.network import (
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About, Gathering, in_words, piece_link, small
 from witnessmark.records.lookups.day import today
+from witnessmark.records.lookups.fixed import tied_links
 from witnessmark.records.lookups.learned import (
     booked_hours,
     finished_jobs,
@@ -119,7 +120,8 @@ def gather(aircraft: Aircraft) -> Gathered:
     derived = derive_network(routes, seams, orders, shipments, findings, [*hand, *_close_ups(at)])
     is_now = {job.key: job.stands_for for job in hand if job.stands_for}
     needed = must_be_there(derived, at, is_now)
-    network, circles = without_circles(with_links(derived, needed.links))
+    ties = tied_links(aircraft, derived.by_key)
+    network, circles = without_circles(with_links(derived, [*needed.links, *ties]))
     faults += [
         f"{sentence} That is a circle: the plan leaves one of these waits out until it is mended."
         for sentence in circles
@@ -139,7 +141,9 @@ def gather(aircraft: Aircraft) -> Gathered:
         if booked
         else {},
         about=at.about,
-        by_hand=frozenset((link.before, link.after) for link in network.links if link.after.startswith("hand:")),
+        by_hand=frozenset(
+            (link.before, link.after) for link in network.links if link.by_hand or link.after.startswith("hand:")
+        ),
         faults=tuple(faults),
         order=order,
         rows=tuple(rows),

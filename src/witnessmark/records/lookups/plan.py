@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from math import ceil
@@ -18,6 +18,7 @@ from witnessmark.calc.plan.solve import Entry, Schedule
 from witnessmark.calc.plan.yesterday import Course
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About
+from witnessmark.records.lookups.fixed import newest_fixed, not_kept, with_fixed
 from witnessmark.records.lookups.network import (
     INSPECTION,
     LEAD,
@@ -27,9 +28,9 @@ from witnessmark.records.lookups.network import (
     with_said,
 )
 from witnessmark.records.lookups.network_faults import shop_faults
-from witnessmark.records.lookups.plan_order import Stored, stored_plan
+from witnessmark.records.lookups.plan_order import Stored, continuous, stored_plan
 from witnessmark.records.lookups.vendor_times import VendorTime
-from witnessmark.records.models import Aircraft, JobSaid, Person, Role
+from witnessmark.records.models import Aircraft, JobFixed, JobSaid, Person, Role
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 CAN_START_SHOWN = 4
@@ -48,6 +49,8 @@ class Plan:
     solved: "Solved"
     said: dict[str, JobSaid]
     stored: Stored | None = None
+    fixed: dict[str, JobFixed] = field(default_factory=dict)
+    not_as_fixed: tuple[str, ...] = ()
 
     @property
     def schedule(self) -> Schedule:
@@ -64,7 +67,9 @@ class Plan:
     @cached_property
     def faults(self) -> tuple[str, ...]:
         """What could not be planned as it stands in the record."""
-        return (*self.gathered.faults, *shop_faults(self.shop, self.network, self.schedule.cannot))
+        return (
+            *self.gathered.faults, *self.not_as_fixed, *shop_faults(self.shop, self.network, self.schedule.cannot),
+        )  # fmt: skip
 
     @property
     def vendors(self) -> list[VendorTime]:
@@ -134,6 +139,7 @@ def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
             ),
             benches=tuple(Bench(b.name, b.capacity) for b in models.Bench.objects.filter(capacity__gte=1)),
             holidays=frozenset(day for day, who in days_off if who is None),
+            continuous_vendors=frozenset(models.Vendor.objects.filter(continuous=True).values_list("name", flat=True)),
         ),
         people,
     )
@@ -142,12 +148,20 @@ def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
 def make_plan(aircraft: Aircraft) -> Plan:
     """Gather, schedule and check; the number of queries is fixed."""
     gathered = gather(aircraft)
-    said = newest_said(aircraft)
+    said, fixed = newest_said(aircraft), newest_fixed(aircraft)
     shop, people = _shop(gathered.today)
-    network = with_said(gathered, said)
+    network, not_as_fixed = _network_now(gathered, said, fixed, shop)
     stored = stored_plan(aircraft, network, shop)
     course = stored.go_on(network, shop) if stored else Course()
-    return Plan(gathered, network, shop, people, _solved(network, shop, course), said, stored)
+    return Plan(gathered, network, shop, people, _solved(network, shop, course), said, stored, fixed, not_as_fixed)
+
+
+def _network_now(
+    gathered: Gathered, said: dict[str, JobSaid], fixed: dict[str, JobFixed], shop: Shop
+) -> tuple[Network, tuple[str, ...]]:
+    """The jobs as people last spoke of them and fixed them, and what cannot be kept of that."""
+    here = {person.name for person in shop.people}
+    return with_fixed(with_said(gathered, said), fixed, here, gathered.today)
 
 
 @dataclass(frozen=True)
@@ -187,7 +201,8 @@ def solved_without(plan: Plan, stuck: set[str]) -> Schedule | None:
     said = {key: word for key, word in plan.said.items() if key not in stuck}
     course = plan.solved.course
     course = replace(course, held=tuple(each for each in course.held if each[0] not in stuck))
-    free = _solved(with_said(plan.gathered, said), plan.shop, course)
+    network, _ = _network_now(plan.gathered, said, plan.fixed, plan.shop)
+    free = _solved(network, plan.shop, course)
     return None if free.breaches else free.schedule
 
 
@@ -275,14 +290,16 @@ def bound_sentence(plan: Plan) -> str:
 
 def kept_words(plan: Plan) -> str:
     """Who is wanted in continuous work, where anybody is."""
-    names = sorted(person.name for person in plan.shop.people if person.continuous)
-    if not names:
-        return ""
-    return f"{' and '.join(names)} {'is' if len(names) == 1 else 'are'} to have work without gaps, as the list of people says."
+    names = sorted(continuous(plan.shop))
+    return f"{' and '.join(names)} {'is' if len(names) == 1 else 'are'} to have work without gaps." if names else ""
 
 
 def due_sentences(plan: Plan) -> list[str]:
-    """Days that the plan does not keep, and those that no plan can keep together."""
+    """Days that the plan does not keep, those that no plan can keep together, and days fixed by hand in vain."""
+    return [*(each.sentence for each in not_kept(plan.network, plan.schedule)), *_due_sentences(plan)]
+
+
+def _due_sentences(plan: Plan) -> list[str]:
     jobs, at = plan.network.by_key, plan.schedule.by_key
     late = [
         f"{jobs[key].what.rstrip('.')}: due on {jobs[key].due:%-d %B %Y}, done on {at[key].finish_date:%-d %B %Y} in this plan."

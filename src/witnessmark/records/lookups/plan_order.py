@@ -65,8 +65,8 @@ class Stored:
 
 
 def continuous(shop: Shop) -> frozenset[str]:
-    """Who wants no gaps between his first job and his last."""
-    return frozenset(person.name for person in shop.people if person.continuous)
+    """Who is kept in work without gaps between his first job and his last, here or outside."""
+    return shop.continuous_vendors | {person.name for person in shop.people if person.continuous}
 
 
 def stored_plan(aircraft: Aircraft, network: Network, shop: Shop) -> Stored | None:

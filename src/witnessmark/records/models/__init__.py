@@ -53,10 +53,10 @@ from witnessmark.records.models.ledger import (
 from witnessmark.records.models.mats import PrintedMat
 from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
-from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Vendor
+from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, SpeedAsked, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
-from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobLink, JobSaid
+from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobFixed, JobLink, JobSaid, JobTied
 from witnessmark.records.models.routes import CertificateTimes, RouteFact, RouteReason, ShrinkSeat
 from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
@@ -97,9 +97,11 @@ __all__ = [
     "HuntWaiting",
     "HuntWhy",
     "Job",
+    "JobFixed",
     "JobLeft",
     "JobLink",
     "JobSaid",
+    "JobTied",
     "Known",
     "Layer",
     "LeftAfter",
@@ -135,6 +137,7 @@ __all__ = [
     "Side",
     "SignInLink",
     "SoundNote",
+    "SpeedAsked",
     "Step",
     "TagPrinted",
     "Tagging",

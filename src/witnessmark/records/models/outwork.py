@@ -18,6 +18,7 @@ class Vendor(models.Model):
     min_order = models.CharField(max_length=80, blank=True)
     baskets = models.PositiveIntegerField(default=1, help_text="separate baskets he runs of one shipment")
     note = models.TextField(blank=True)
+    continuous = models.BooleanField(default=False, help_text="once he has begun he should not run out of our work")
     holder = models.OneToOneField(Holder, models.PROTECT, related_name="vendor")
 
     class Meta:
@@ -93,3 +94,23 @@ class Order(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+
+class SpeedAsked(models.Model):
+    """What a vendor asks for doing it faster: in so many working days, for so much more. The newest counts."""
+
+    vendor = models.ForeignKey(Vendor, models.PROTECT, related_name="speeds")
+    days = models.FloatField(help_text="working days that he then needs")
+    price = models.DecimalField(max_digits=10, decimal_places=2, help_text="on top, for each order or shipment")
+    currency = models.CharField(max_length=3)
+    said_on = models.DateField()
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(condition=Q(days__gt=0) & Q(price__gte=0), name="speed_in_days_for_money"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.vendor}: {self.days:g} working days for {self.price} {self.currency} more"

@@ -72,6 +72,9 @@ class HandJob(models.Model):
     priority = models.IntegerField(default=0)
     person = models.ForeignKey(Person, models.PROTECT, null=True)
     note = models.TextField(blank=True)
+    act = models.ForeignKey(
+        Act, models.PROTECT, null=True, related_name="+", help_text="who wrote it by hand; none where it came by a list"
+    )
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=["aircraft", "name"], name="hand_job_once"),)
@@ -97,6 +100,38 @@ class JobSaid(models.Model):
 
     def __str__(self) -> str:
         return f"{self.key}: {self.status}"
+
+
+class JobFixed(models.Model):
+    """Whom a job was given to and for which day, whatever the plan would say. The newest counts; neither is free again."""
+
+    key = models.CharField(max_length=120, db_index=True)
+    person = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    day = models.DateField(null=True)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return f"{self.key}: {self.person_id or ''} {self.day or ''}"
+
+
+class JobTied(models.Model):
+    """One job has to wait for another because somebody said so. The newest word on the two counts."""
+
+    before = models.CharField(max_length=120)
+    after = models.CharField(max_length=120, db_index=True)
+    stands = models.BooleanField(default=True)
+    because = models.CharField(max_length=300, blank=True)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.CheckConstraint(condition=~Q(before=models.F("after")), name="job_not_tied_to_itself"),)
+
+    def __str__(self) -> str:
+        return f"{self.after} waits for {self.before}: {self.stands}"
 
 
 class HoursBooked(models.Model):
