@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     print(f"Half the chance by {told.end.half:%a %d %b %Y} ({weeks[0]:.0f} weeks),")
     print(f"four in five by {told.end.four_in_five:%a %d %b %Y} ({weeks[1]:.0f} weeks).")
     print(
-        f"The plan of most likely times ends on {told.likely_end:%a %d %b %Y}: {told.met_by_plan:.0%} of the futures are done by then."
+        f"The plan, with likely hours in the shop and half the chance at each vendor, ends on {told.likely_end:%a %d %b %Y}: {told.met_by_plan:.0%} of the futures are done by then."
     )
     print(
         f"The longest road alone, by three times: half by {told.one_path_half:%a %d %b %Y}. It forgets the other roads and all waiting."

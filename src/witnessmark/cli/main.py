@@ -44,6 +44,7 @@ COMMANDS = {
     "rivet": "length, flush head, joint, spares, tools and a box that came, reckoned with their working",
     "order": "the rivets and bolts to order, with spares",
     "plan": "the jobs in their order, with days",
+    "by-hand": "a job given to somebody or a day, tied to another, written down; who is kept in work without gaps",
     "forecast": "half the chance by, four in five by, and what it hangs on",
     "why": "why a job waits, and what would shorten it",
     "what-if": "the end before and after something happens",

@@ -6,7 +6,7 @@ With --json one object:
   today, sentence, proved (bool), breaches [str], faults [str], finish_on (date or null)
   bound, at_most_days_longer (than any plan can be; null until the search is done), continuous [name]
   days_not_kept [str]
-  jobs: [{key, what, person, vendor, bench, zone, starts_on, ends_on, waits, status, after [key]}]
+  jobs: [{key, what, person, vendor, bench, zone, starts_on, ends_on, waits, status, fixed (bool), after [key]}]
   cannot: [{key, what, why}]
   vendors: [{vendor, says_likely_days, deliveries, half_of_them_took_days (or null), counted_on_days, sentence}]
 """
@@ -98,6 +98,7 @@ def to_dict(plan: "Plan") -> dict[str, Any]:
                 "ends_on": line.ends_on,
                 "waits": line.waits,
                 "status": line.status,
+                "fixed": line.fixed,
                 "after": [link.before for link in plan.network.links_in.get(line.key, ())],
             }
             for line in lines

@@ -13,7 +13,7 @@ from witnessmark.calc.plan.calendars import DAY
 from witnessmark.calc.working import CAUTION_LINE
 from witnessmark.records.lookups.day import now
 from witnessmark.records.lookups.forecast import milestone_dates
-from witnessmark.records.lookups.plan import Plan, make_plan
+from witnessmark.records.lookups.plan import COUNTED, Plan, make_plan
 from witnessmark.records.models import Aircraft
 
 # What is planned further ahead will have moved before the day comes.
@@ -108,6 +108,6 @@ def _steps(plan: Plan, aircraft: Aircraft) -> list[Event]:
             words = f"Half the chance by {half:%-d %B %Y}, four in five by {four:%-d %B %Y}."
             made.append(_event(entry.key, aircraft.pk, what, half, four, words))
         else:
-            words = "From most likely times, too hopeful: it leaves no room for lateness."
+            words = f"One plan, with {COUNTED}: too hopeful, for it leaves no room for lateness."
             made.append(_event(entry.key, aircraft.pk, what, entry.finish_date, entry.finish_date, words))
     return made

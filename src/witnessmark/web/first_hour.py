@@ -77,6 +77,8 @@ GROUPS = (
             ("plan", "Plan"),
             ("forecast", "When it will fly"),
             ("timeline", "Timeline"),
+            ("write_job", "Write down a job"),
+            ("without_gaps", "Work without gaps"),
             ("what_if", "What if"),
             ("promises", "Promises"),
             ("calendar_links", "Calendar"),

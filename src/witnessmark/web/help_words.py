@@ -177,10 +177,11 @@ HELP = (
             "Dates are chances: half the chance by one day, four in five by a later one.",
             "Press why, and it names what a job waits for, and what would shorten it.",
             "What if changes nothing: it shows the end before and after.",
+            "Press who does a job to give it to somebody, to a day, or to let it wait for another; what cannot be kept is named.",
         ),
         "plan",
         "Bars along a line of days, the span between two dates hatched.",
-        ("plan", "forecast", "timeline", "why", "what_if"),
+        ("plan", "forecast", "timeline", "why", "what_if", "by_hand", "write_job", "without_gaps"),
     ),
     Help(
         "Papers: black on white, at full size.",

@@ -189,7 +189,8 @@ class _Placing:
         work = clock.done_by(earliest)
         start = clock.start_of(work)
         # Nights and weekends are no news; only a day on which the shop works and he does not is.
-        if start // DAY > self.vendor.leaves(earliest) // DAY:
+        # What may begin only at closing time begins on the next day, for him as for all.
+        if start // DAY > self.vendor.leaves(earliest + 1) // DAY:
             bound = Bound("calendar", person.name)
         seat = 0
         while True:

@@ -180,13 +180,17 @@ def strike_job(
         key = f"hand:{name}:do"
         for spoken in (JobSaid, HoursBooked, JobLeft):
             if spoken.objects.filter(key=key, act__aircraft=aircraft).exists():
-                raise Refused("Somebody has worked at it or spoken of it. Nothing was changed. Say that it is finished.")
+                raise Refused(
+                    "Somebody has worked at it or spoken of it. Nothing was changed. Say that it is finished."
+                )
         what = one.what
         one.delete()
         derive_jobs(aircraft)
         return {"job": key, "what": what}
 
-    return say("strike_job", by=by, act_id=act_id, said={"job": name}, do=do, aircraft=aircraft, happened_at=happened_at)
+    return say(
+        "strike_job", by=by, act_id=act_id, said={"job": name}, do=do, aircraft=aircraft, happened_at=happened_at
+    )
 
 
 def say_continuous(*, by: Person, act_id: uuid.UUID, who: Person | Vendor, continuous: bool) -> Result:

@@ -82,7 +82,10 @@ def not_kept(network: Network, schedule: Schedule) -> tuple[NotKept, ...]:
     for key in not_on_their_days(network, schedule):
         job, entry = network.by_key[key], schedule.by_key.get(key)
         assert job.on is not None
-        cause = why_it_waits(schedule, network, key)[0].sentence
+        first = why_it_waits(schedule, network, key)[0]
+        cause = first.sentence
+        if entry and first.kind == "release" and job.release == job.on:  # nothing holds it but the day itself
+            cause = f"{entry.person or job.vendor} does not work on {spoken_day(job.on)}."
         begins = f"it begins on {spoken_day(entry.start_date)}" if entry else "it is not planned"
         said = f"{job.what.rstrip('.')}: fixed to {spoken_day(job.on)}, {begins}. {cause}"
         found.append(NotKept(key, job.on, entry.start_date if entry else None, said))

@@ -33,6 +33,8 @@ from witnessmark.records.lookups.vendor_times import VendorTime
 from witnessmark.records.models import Aircraft, JobFixed, JobSaid, Person, Role
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+# What one plan counts on; the forecast draws from the whole spread instead.
+COUNTED = "likely hours in the shop and half the chance at each vendor"
 CAN_START_SHOWN = 4
 CAN_START_RANKED = 40
 NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -257,7 +259,7 @@ def finish_sentence(plan: Plan) -> str:
         return "Nothing is planned: no job is open."
     end = plan.schedule.finish_date
     return (
-        f"The plan made of most likely times ends on {NAMES[end.weekday()]} {end:%-d %B %Y}. "
+        f"The plan ends on {NAMES[end.weekday()]} {end:%-d %B %Y}, with {COUNTED}. "
         "It is too hopeful: it leaves no room for lateness."
     )
 
@@ -330,6 +332,7 @@ class PlanLine:
     waits: str
     link: str
     status: str
+    fixed: bool = False
 
 
 def plan_lines(plan: Plan) -> list[PlanLine]:
@@ -362,6 +365,7 @@ def plan_lines(plan: Plan) -> list[PlanLine]:
                 waits=waits,
                 link=plan.about(entry.key).link,
                 status=word.status if word else "open",
+                fixed=entry.key in plan.fixed,
             )
         )
     return lines
