@@ -19,6 +19,7 @@ from witnessmark.records.actions.route_written import say_route_facts, write_rou
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.route_facts import facts_of, proposed_for
 from witnessmark.records.models import (
+    CalledOut,
     CertificateTimes,
     Job,
     Piece,
@@ -161,7 +162,7 @@ def test_what_is_behind_the_piece_is_signed_by_the_lead_alone(shop: Shop) -> Non
 
 
 def test_what_was_signed_and_said_stays(shop: Shop) -> None:
-    guarded = (RouteReason, RouteFact, CertificateTimes, ShrinkSeat)
+    guarded = (RouteReason, RouteFact, CertificateTimes, ShrinkSeat, CalledOut)
     piece = part(shop, "T1", ("magnetic particle test", "sheet metal"), mpa=600)
     sign(shop, piece, "R14", 1)
     say_route_facts(by=shop.mechanic, act_id=uuid.uuid4(), piece=piece, facts={"bushes": True})

@@ -4,10 +4,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from witnessmark.calc.sources import source
+from witnessmark.papers.instructed import DoneBy, done_by
 from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
+from witnessmark.papers.platers_sheet import warned
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
 from witnessmark.records.lookups.day import now
+from witnessmark.records.lookups.instructions import instructed
 from witnessmark.records.lookups.outwork import Out, shipments
 from witnessmark.records.lookups.trips import LineSeen, StopSeen, trip_seen
 from witnessmark.records.models import Aircraft, Certificate, Packing, Piece, TermTaken, Trip
@@ -31,6 +34,8 @@ class Part:
     texts: tuple[str, ...] = ()
     lines: tuple[Carried, ...] = ()
     blank: int = 0
+    fills: tuple[str, ...] = ()
+    strong: str = ""
 
 
 @dataclass(frozen=True)
@@ -116,18 +121,32 @@ def instruction(aircraft: Aircraft | None, which: str) -> CarriedPaper:
     told = [line for line in (packing.instruction.splitlines() if packing else []) if line.strip()]
     tags = ", ".join(f"{line.piece.key} ({line.count_out})" for line in out.lines)
     parts = [Part("What is to be done", texts=tuple(told) or ("Ask before the work begins: nothing is written here.",))]
+    pieces = [line.piece for line in out.lines]
+    for each in done_by(pieces, instructed(pieces, shipment.vendor.code)):
+        parts.append(Part(each.head, texts=each.lines, strong=each.withheld, fills=_fills(each)))
     if terms := _terms(out):
         parts.append(Part("On these terms", texts=tuple(terms)))
     parts.append(Part("Comes back with it", texts=tuple(_papers(out)) or ("No paper is asked for.",)))
     parts.append(Part("What it is for", texts=(f"Shipment {shipment.number}: {tags}.",)))
+    cautions = warned(shipment.process, pieces)
     sheet = Sheet(
         f"{_capital(shipment.process)}, {shipment.vendor.name}.",
         f"For shipment {shipment.number}. Nothing here may be mixed; every tag stays with its piece.",
         tuple(parts),
         ("For the shop", f"Read by, {shipment.vendor.name}", "Day"),
-        ("No part goes into acid whose strength is not written on the manifest.",),
+        (
+            "No part goes into acid whose strength is not written on the manifest.",
+            *(f"{c.text} {f'Hand over to: {c.hand_over}. ' if c.hand_over else ''}{c.source}" for c in cautions),
+        ),
+        code_svg(address_of(shipment.number, under="outwork")),
+        f"The code opens shipment {shipment.number}.",
     )
     return CarriedPaper(stamp, "Instruction", (sheet,), empty)
+
+
+def _fills(each: DoneBy) -> tuple[str, ...]:
+    """The times that are asked, to be written on the sheet itself, for one load each."""
+    return tuple(f"{words[:1].upper()}{words[1:]}" for words in each.asked)
 
 
 def _trip(which: str) -> tuple[Trip | None, str]:
@@ -202,7 +221,8 @@ def _printed(sheet: Sheet, first: int, pictures: dict[int, bytes]) -> tuple[dict
                 }
             )
             shown.append(found)
-        parts.append({"head": part.head, "texts": list(part.texts), "lines": lines, "blank": part.blank})
+        parts.append({"head": part.head, "texts": list(part.texts), "lines": lines, "blank": part.blank,
+             "fills": list(part.fills), "strong": part.strong})  # fmt: skip
     printed: dict[str, object] = {
         "title": sheet.title, "told": sheet.told, "parts": parts, "signs": list(sheet.signs),
         "cautions": list(sheet.cautions), "code": sheet.code, "code_words": sheet.code_words,

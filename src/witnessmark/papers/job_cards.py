@@ -4,8 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
+from witnessmark.calc.surface.instruction import Instruction
 from witnessmark.calc.surface.processes import cautions_for
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
+from witnessmark.records.lookups.instructions import told_of_routes
 from witnessmark.records.lookups.routes import UNTIMED, RouteSeen, route_seen
 from witnessmark.records.models import Aircraft, RouteReason, Step
 
@@ -21,6 +23,7 @@ class JobCards:
     cards: tuple[RouteSeen, ...]
     left_out: int
     reasons: Mapping[int, Sequence[RouteReason]] = field(default_factory=dict)
+    told: Mapping[int, Mapping[int, Instruction]] = field(default_factory=dict)
 
 
 def gather(aircraft: Aircraft | None, tags: Sequence[str] = ()) -> JobCards:
@@ -39,7 +42,8 @@ def gather(aircraft: Aircraft | None, tags: Sequence[str] = ()) -> JobCards:
     printed = [each.piece.pk for each in seen[:MOST_CARDS]]
     for row in RouteReason.objects.filter(piece__in=printed).select_related("by", "act").order_by("id"):
         reasons.setdefault(row.piece_id, []).append(row)
-    return JobCards(stamp_for(aircraft), tuple(seen[:MOST_CARDS]), max(0, len(seen) - MOST_CARDS), reasons)
+    told = told_of_routes({each.piece.pk: (each.piece, each.steps) for each in seen[:MOST_CARDS]})
+    return JobCards(stamp_for(aircraft), tuple(seen[:MOST_CARDS]), max(0, len(seen) - MOST_CARDS), reasons, told)
 
 
 def _signed(step: Step) -> str:
@@ -49,7 +53,12 @@ def _signed(step: Step) -> str:
     return "done, says the list" if act.verb == UNTIMED else f"{act.person.name}, {short_day(act.happened_at.date())}"
 
 
-def _printed(seen: RouteSeen, reasons: Sequence[RouteReason]) -> dict[str, object]:
+def _told(told: Instruction | None) -> list[str]:
+    """By what a step is done: called out, bake, masked, oven; first why it is not released."""
+    return [] if told is None else [*filter(None, [told.withheld]), *told.lines]
+
+
+def _printed(seen: RouteSeen, reasons: Sequence[RouteReason], told: Mapping[int, Instruction]) -> dict[str, object]:
     piece = seen.piece
     names = {place: step.name for place, step in enumerate(seen.steps, start=1)}
     material = f"{piece.material} {piece.name}"
@@ -73,6 +82,7 @@ def _printed(seen: RouteSeen, reasons: Sequence[RouteReason]) -> dict[str, objec
                 "name": step.name,
                 "who": step.who,
                 "signed": _signed(step),
+                "told": [] if step.done_act_id else _told(told.get(step.number)),
                 "cautions": [
                     f"{c.text} Hand over to: {c.hand_over}."
                     for c in ([] if step.done_act_id else cautions_for(step.name, material, piece.finish, strength))
@@ -95,5 +105,7 @@ def pdf(data: JobCards) -> bytes:
     """Set the cards, each on a page of its own."""
     empty = "No part of this choice has a route that is under way."
     note = f"{data.left_out} more are under way: ask for them by tag." if data.left_out else ""
-    cards = [_printed(seen, data.reasons.get(seen.piece.pk, ())) for seen in data.cards]
+    cards = [
+        _printed(seen, data.reasons.get(seen.piece.pk, ()), data.told.get(seen.piece.pk, {})) for seen in data.cards
+    ]
     return typeset("job_cards.typ", {"cards": cards, "empty": empty, "note": note}, data.stamp, [])

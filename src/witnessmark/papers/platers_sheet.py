@@ -10,10 +10,12 @@ from datetime import date
 from witnessmark.calc.bags.shipment import ShipmentTotals
 from witnessmark.calc.sources import source
 from witnessmark.calc.surface.processes import cautions_for
+from witnessmark.papers.instructed import DoneBy, done_by
 from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
 from witnessmark.papers.tags import comes_off
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
+from witnessmark.records.lookups.instructions import instructed
 from witnessmark.records.lookups.mixing import Known, apart, known_of
 from witnessmark.records.lookups.outwork import Out, ReadyGroup, outwork, shipments
 from witnessmark.records.models import Aircraft, Piece, Step, Vendor
@@ -55,6 +57,7 @@ class Sheet:
     before: str
     cautions: tuple[Warned, ...]
     mixed: str = ""
+    done_by: tuple[DoneBy, ...] = ()
 
     @property
     def count(self) -> int:
@@ -152,7 +155,7 @@ def _line(piece: Piece, count: int, mass_g: float | None, step: Step | None, pic
     )
 
 
-def _warned(process: str, pieces: Iterable[Piece]) -> tuple[Warned, ...]:
+def warned(process: str, pieces: Iterable[Piece]) -> tuple[Warned, ...]:
     """The cautions of this process on these pieces, each once."""
     found: dict[str, Warned] = {}
     for piece in pieces:
@@ -186,7 +189,7 @@ def _mixed(pieces: list[tuple[Piece, int]], vendor: Vendor, process: str, known:
 
 
 def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step], known: Known) -> Sheet:
-    shipment = out.shipment
+    shipment, pieces = out.shipment, [line.piece for line in out.lines]
     return Sheet(
         number=shipment.number,
         vendor=shipment.vendor.name,
@@ -198,8 +201,9 @@ def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step], k
         ),
         sentence=" ".join(filter(None, (_against_least(out.totals), shipment.note))),
         before=_before(out.totals if out.lines else None, shipment.sent_on, shipment.promised_on),
-        cautions=_warned(shipment.process, [line.piece for line in out.lines]),
+        cautions=warned(shipment.process, pieces),
         mixed=_mixed([(line.piece, line.count_out) for line in out.lines], shipment.vendor, shipment.process, known),
+        done_by=done_by(pieces, instructed(pieces, shipment.vendor.code)),
     )
 
 
@@ -208,6 +212,7 @@ def _of_ready(group: ReadyGroup, pictures: dict[int, bytes], known: Known) -> Sh
         _line(ready.piece, ready.standing.count, ready.piece.mass_g, ready.step, pictures.get(ready.piece.pk))
         for ready in group.to_send
     )
+    pieces = [ready.piece for ready in group.to_send]
     return Sheet(
         number="",
         vendor=group.vendor.name,
@@ -216,8 +221,9 @@ def _of_ready(group: ReadyGroup, pictures: dict[int, bytes], known: Known) -> Sh
         lines=lines,
         sentence=_against_least(group.totals),
         before=_before(group.totals, None, None),
-        cautions=_warned(group.process, [ready.piece for ready in group.to_send]),
+        cautions=warned(group.process, pieces),
         mixed=_mixed([(r.piece, r.standing.count) for r in group.to_send], group.vendor, group.process, known),
+        done_by=done_by(pieces, instructed(pieces, group.vendor.code)),
     )
 
 
@@ -261,6 +267,11 @@ def _printed(sheet: Sheet, first: int, shop: str) -> dict[str, object]:
                 "words": "called out beside this goes first. Where none is written, ask before the bath.",
             },
         ],
+        "done_by": [
+            {"head": each.head, "lines": list(each.lines), "asked": list(each.asked), "withheld": each.withheld}
+            for each in sheet.done_by
+        ],
+        "called_out": bool(sheet.done_by) and all(not each.withheld for each in sheet.done_by),
         "cautions": [
             {"text": "No part goes into acid whose strength is not written above.", "hand_over": "", "source": ""},
             *({"text": c.text, "hand_over": c.hand_over, "source": c.source} for c in sheet.cautions),

@@ -45,6 +45,7 @@ APPEND_ONLY = (
     "records_routefact",
     "records_certificatetimes",
     "records_shrinkseat",
+    "records_calledout",
 )
 PREFIX = "witnessmark: "
 

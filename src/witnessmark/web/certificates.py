@@ -15,6 +15,7 @@ from witnessmark.calc.surface.bake import specifications
 from witnessmark.calc.units import parse_length, parse_temperature
 from witnessmark.records.actions import certificates
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.certificate_times import bakes_called
 from witnessmark.records.lookups.certificates import papers, usual_papers
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment
@@ -36,6 +37,7 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
             return asked.refusal(request, why, request.path, certificates_screen)
         return redirect("certificates")
     seen = papers()
+    called = bakes_called([each.shipment.pk for each in seen.open])
     return render(
         request,
         "certificates.html",
@@ -43,7 +45,11 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
             "seen": seen,
             "say": seen.sentence,
             "open": [
-                (each, [(paper, uuid.uuid4()) for paper in each.papers], [(row, uuid.uuid4()) for row in each.held])
+                (
+                    each,
+                    [(paper, uuid.uuid4(), called.get(each.shipment.pk, "")) for paper in each.papers],
+                    [(row, uuid.uuid4()) for row in each.held],
+                )
                 for each in seen.open
             ],
             "other": [(row, uuid.uuid4()) for row in seen.other_held],

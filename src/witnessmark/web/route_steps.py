@@ -10,13 +10,15 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
+from witnessmark.calc.surface.instruction import CALLED
 from witnessmark.calc.surface.oven_caps import caps_of_steps
-from witnessmark.calc.surface.processes import cautions_for
+from witnessmark.calc.surface.processes import cautions_for, processes_of
 from witnessmark.calc.surface.proposal import FINISHES, WORK
 from witnessmark.calc.units import parse_length
 from witnessmark.records.actions.route_reasons import sign_reason
 from witnessmark.records.actions.route_written import say_route_facts, write_route
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.instructions import told_of_steps
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.lookups.route_facts import FACTS, facts_of, proposed_for
 from witnessmark.records.lookups.route_gate import standing_of
@@ -27,7 +29,8 @@ from witnessmark.web import asked
 ANSWERS = {"yes": True, "no": False, "unknown": None}
 
 
-def _piece(key: str) -> Piece:
+def piece_or_404(key: str) -> Piece:
+    """The piece of this tag, else a page that says there is none."""
     piece = by_key(key)
     if piece is None:
         raise Http404(f"No piece has the tag {key}.")
@@ -59,6 +62,7 @@ def _strip(seen: RouteSeen) -> list[dict[str, object]]:
     """Each step with its clock, its cautions while it is to come, what the tag does, and its oven's cap."""
     ovens = caps_of_steps(seen.piece.material, as_found(seen.piece), [step.name for step in seen.steps])
     clocks = {clock.to_step: clock for clock in seen.clocks}
+    told = told_of_steps(seen.piece, seen.steps)
     material = f"{seen.piece.material} {seen.piece.name}"
     strength = seen.piece.strength_mpa if seen.piece.strength_mpa and seen.piece.strength_mpa > 0 else None
     return [
@@ -67,7 +71,9 @@ def _strip(seen: RouteSeen) -> list[dict[str, object]]:
             "here": seen.here is not None and step.pk == seen.here.pk,
             "clock": clocks.get(place),
             "tag_off": step.name in seen.tag_off,
-            "oven": None if step.done_act_id else ovens.get(place),
+            "told": None if step.done_act_id else told[step.number],
+            "may_call": bool(CALLED & set(processes_of(step.name))),
+            "oven": None if step.done_act_id or CALLED & set(processes_of(step.name)) else ovens.get(place),
             "cautions": () if step.done_act_id else cautions_for(step.name, material, seen.piece.finish, strength),
         }
         for place, step in enumerate(seen.steps, start=1)
@@ -99,7 +105,7 @@ def _reason(request: HttpRequest, piece: Piece) -> None:
 @require_http_methods(["GET", "POST"])
 def route_screen(request: HttpRequest, key: str) -> HttpResponse:
     """Show a piece's route as a strip, with its clocks and the rules it breaks; a post signs a reason."""
-    piece = _piece(key)
+    piece = piece_or_404(key)
     if request.method == "POST":
         try:
             _reason(request, piece)
@@ -161,7 +167,7 @@ def _use(request: HttpRequest, piece: Piece) -> None:
 @require_http_methods(["GET", "POST"])
 def propose_screen(request: HttpRequest, key: str) -> HttpResponse:
     """Propose a route for a piece from the record; a post says what the record does not hold, or uses the route."""
-    piece = _piece(key)
+    piece = piece_or_404(key)
     if request.method == "POST":
         back = request.get_full_path()
         try:

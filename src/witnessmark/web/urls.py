@@ -8,6 +8,7 @@ from witnessmark.web import (
     bench,
     blank_tags,
     calendar_link,
+    called_out,
     certificates,
     decision,
     families,
@@ -59,6 +60,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *process_table.urls,  # before route: its worked pages have names of their own
     *route.urls,
     *route_steps.urls,
+    *called_out.urls,
     *shrink.urls,
     *find.urls,
     *seam.urls,

@@ -132,6 +132,7 @@ VERBS = {
     "sign_reason": "signed a reason for the route of",
     "say_route_fact": "said what the route hangs on of",
     "say_seat": "measured the seat of",
+    "call_out": "called out by what is done at",
 }
 
 

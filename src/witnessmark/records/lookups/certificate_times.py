@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from witnessmark.calc.surface.bake import UnknownSpecification, bake_for, read_certificate
+from witnessmark.calc.surface.instruction import CalledOutBy, bake_spec_of
 from witnessmark.calc.surface.processes import is_steel
-from witnessmark.records.models import CertificateTimes, Piece, Shipment
+from witnessmark.records.models import CalledOut, CertificateTimes, Piece, Shipment, ShipmentLine
 
 
 def _hours(moment: datetime | None) -> float | None:
@@ -43,3 +44,17 @@ def held_by_times(shipment: Shipment, pieces: Iterable[int]) -> dict[int, str]:
         piece.pk: why_held(times, piece) for piece in Piece.objects.filter(pk__in=list(pieces)).select_related("size")
     }
     return {pk: why for pk, why in found.items() if why}
+
+
+def bakes_called(shipments: Iterable[int]) -> dict[int, str]:
+    """The specification of the bake that was called out for the pieces of each shipment, where all have the same."""
+    lines: dict[int, set[int]] = {}
+    for shipment, piece in ShipmentLine.objects.filter(shipment__in=list(shipments)).values_list("shipment", "piece"):
+        lines.setdefault(shipment, set()).add(piece)
+    said: dict[int, str] = {}
+    for row in CalledOut.objects.filter(piece__in={pk for pks in lines.values() for pk in pks}).order_by("id"):
+        spec = bake_spec_of(CalledOutBy(row.spec, bake_spec=row.bake_spec))
+        if spec:
+            said[row.piece_id] = spec
+    specs = {shipment: {said[pk] for pk in pks if pk in said} for shipment, pks in lines.items()}
+    return {shipment: next(iter(each)) for shipment, each in specs.items() if len(each) == 1}

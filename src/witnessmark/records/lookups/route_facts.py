@@ -1,7 +1,7 @@
 """What a proposed route hangs on: read from the record where it holds it, asked where it does not."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import traits_of
@@ -67,8 +67,20 @@ class Proposed:
 
 def facts_of(piece: Piece) -> tuple[Fact, ...]:
     """Read what a route hangs on: what was said goes before what words suggest."""
-    said = dict(RouteFact.objects.filter(piece=piece).order_by("id").values_list("fact", "holds"))
-    nature = natures([piece.pk]).get(piece.pk, {})
+    return facts_of_many([piece])[piece.pk]
+
+
+def facts_of_many(pieces: Sequence[Piece]) -> dict[int, tuple[Fact, ...]]:
+    """The same of many pieces, in a number of queries that does not grow with them."""
+    ids = [piece.pk for piece in pieces]
+    said: dict[int, dict[str, bool | None]] = {}
+    for pk, fact, holds in RouteFact.objects.filter(piece__in=ids).order_by("id").values_list("piece", "fact", "holds"):
+        said.setdefault(pk, {})[fact] = holds
+    nature = natures(ids)
+    return {piece.pk: _facts(piece, said.get(piece.pk, {}), nature.get(piece.pk, {})) for piece in pieces}
+
+
+def _facts(piece: Piece, said: Mapping[str, bool | None], nature: Mapping[str, bool]) -> tuple[Fact, ...]:
     by_words = {trait.name: trait.by_word for trait in traits_of(replace(leaving_of(piece), said=nature))}
     text = f"{piece.name} {piece.material} {piece.finish} {piece.as_found}".lower()
     found = []
@@ -89,22 +101,34 @@ def facts_of(piece: Piece) -> tuple[Fact, ...]:
     return tuple(found)
 
 
+def part_of(
+    piece: Piece, facts: Sequence[Fact], finish: str, work: Sequence[str], thickness_mm: float | None
+) -> PartToRoute:
+    """The piece as a proposal asks for it; what nobody knows is left as not so, and asked elsewhere."""
+    holds = {fact.name: bool(fact.holds) for fact in facts}
+    strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
+    return PartToRoute(
+        f"{piece.material} {piece.name}".strip() if piece.material else "", strength, finish, tuple(work), holds["clad"],
+        thickness_mm, bushes=holds["bushes"], threads=holds["threads"], bearing_seats=holds["bearing seats"],
+        earth_points=holds["earth points"], control_surface=holds["control surface"],
+        worked_after_hardening=holds["worked after hardening"], kind=kind_of(facts), carries_load=holds["carries a load"],
+        slots=holds["slots"],
+    )  # fmt: skip
+
+
+def kind_of(facts: Sequence[Fact]) -> str:
+    """A part for which no bake after plating holds by itself: `spring` or `case-hardened`, else nothing."""
+    holds = {fact.name: bool(fact.holds) for fact in facts}
+    return "spring" if holds["spring"] else "case-hardened" if holds["case-hardened"] else ""
+
+
 def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: float | None = None) -> Proposed:
     """Propose the route of a piece from the record; raises ValueError for a finish or work that is not held."""
     facts = facts_of(piece)
-    holds = {fact.name: bool(fact.holds) for fact in facts}
-    strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
-    kind = "spring" if holds["spring"] else "case-hardened" if holds["case-hardened"] else ""
-    material = f"{piece.material} {piece.name}".strip() if piece.material else ""
-    proposal = propose_route(
-        PartToRoute(
-            material, strength, finish, tuple(work), holds["clad"], thickness_mm,
-            bushes=holds["bushes"], threads=holds["threads"], bearing_seats=holds["bearing seats"],
-            earth_points=holds["earth points"], control_surface=holds["control surface"],
-            worked_after_hardening=holds["worked after hardening"], kind=kind, carries_load=holds["carries a load"],
-            slots=holds["slots"], pair=finish == "decorative chrome" and opposite_of(piece) is not None,
-        )
-    )  # fmt: skip
+    part = part_of(piece, facts, finish, work, thickness_mm)
+    strength, kind, material = part.strength_mpa, part.kind, part.material
+    # The opposite is asked for only where it must look the same.
+    proposal = propose_route(replace(part, pair=finish == "decorative chrome" and opposite_of(piece) is not None))
     before = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
     done = [step for step in before if step.done_act_id is not None]
     undone = [step for step in before if step.done_act_id is None]

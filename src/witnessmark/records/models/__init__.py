@@ -57,7 +57,7 @@ from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, Sp
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobFixed, JobLink, JobSaid, JobTied
-from witnessmark.records.models.routes import CertificateTimes, RouteFact, RouteReason, ShrinkSeat
+from witnessmark.records.models.routes import CalledOut, CertificateTimes, RouteFact, RouteReason, ShrinkSeat
 from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
 
@@ -69,6 +69,7 @@ __all__ = [
     "AnswerReliedOn",
     "Belongs",
     "Bench",
+    "CalledOut",
     "Certificate",
     "CertificateKind",
     "CertificateTimes",

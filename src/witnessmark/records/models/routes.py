@@ -64,6 +64,27 @@ class CertificateTimes(models.Model):
         return f"times of certificate {self.certificate_id}"
 
 
+class CalledOut(models.Model):
+    """By what a step of a part is done, as the design engineer called it out; the newest counts."""
+
+    piece = models.ForeignKey(Piece, models.PROTECT, related_name="called_out")
+    step_number = models.PositiveIntegerField()
+    step_name = models.CharField(max_length=120)
+    spec = models.CharField(max_length=60, blank=True)
+    kind = models.CharField(max_length=20, blank=True, help_text="type, as that specification numbers them")
+    code = models.CharField(max_length=20, blank=True, help_text="class, as that specification numbers them")
+    bake_spec = models.CharField(max_length=60, blank=True)
+    section_mm = models.FloatField(null=True)
+    temper_c = models.FloatField(null=True, help_text="what the part may see without losing its temper")
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return f"{self.step_name}: {self.spec or self.bake_spec}"
+
+
 class ShrinkSeat(models.Model):
     """The part into which a piece is shrunk, as it was measured: the newest counts."""
 

@@ -1,0 +1,129 @@
+"""What a vendor, or a mechanic, is told of the steps of a part: called out, bake, masking, oven; from the record."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from witnessmark.calc.surface.instruction import CalledOutBy, Instruction, instruct
+from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
+from witnessmark.calc.surface.processes import is_steel, processes_of
+from witnessmark.calc.surface.proposal import PLATES, masking_list
+from witnessmark.records.lookups.route_facts import Fact, facts_of_many, kind_of, part_of
+from witnessmark.records.lookups.routes import as_found
+from witnessmark.records.models import CalledOut, Piece, Step
+
+
+@dataclass(frozen=True)
+class Instructed:
+    """One piece's next steps at one vendor, with what they are done by."""
+
+    piece: Piece
+    steps: tuple[Step, ...]
+    told: Instruction
+
+    @property
+    def names(self) -> str:
+        return ", then ".join(step.name for step in self.steps)
+
+
+def called_for(pieces: Iterable[int]) -> dict[tuple[int, int, str], CalledOutBy]:
+    """The newest word on each step of these pieces, by piece, number and name of the step."""
+    return {
+        (row.piece_id, row.step_number, row.step_name): CalledOutBy(
+            row.spec, row.kind, row.code, row.bake_spec, row.section_mm, row.temper_c
+        )
+        for row in CalledOut.objects.filter(piece__in=list(pieces)).order_by("id")
+    }
+
+
+def told_of(piece: Piece, steps: Sequence[Step], called: CalledOutBy | None) -> Instruction:
+    """What is told of these steps of one piece when this is called out."""
+    route = list(Step.objects.filter(piece=piece).order_by("number"))
+    return _told(piece, steps, called, facts_of_many([piece])[piece.pk], route)
+
+
+def _told(
+    piece: Piece, steps: Sequence[Step], called: CalledOutBy | None, facts: Sequence[Fact], route: Sequence[Step]
+) -> Instruction:
+    names = [step.name for step in steps]
+    named = {process for name in names for process in processes_of(name)}
+    finish = next((plate for plate in PLATES if any(plate in name.lower() for name in names)), "none")
+    material = f"{piece.material or (piece.size.alloy if piece.size else '')} {piece.name}"
+    strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
+    kind, earlier = kind_of(facts), [step.name for step in route if steps and step.number < steps[0].number]
+    straightened = any("straighten" in processes_of(name) for name in earlier)
+    if not kind and straightened and is_steel(material):
+        kind = "cold-straightened"
+    # In the oven it has its new plate on, and what was on it before.
+    coats = coats_on(as_found(piece), [*earlier, *names[:-1], *(names[-1:] if len(names) == 1 else ())])
+    holds = {fact.name: bool(fact.holds) for fact in facts}
+    return instruct(
+        names, material, strength, called, kind if named & {"plate", "bake"} else "",
+        masking_list(part_of(piece, facts, finish, (), None)), oven_cap(piece.material, coats),
+        holds["worked after hardening"],
+    )  # fmt: skip
+
+
+def instructed(pieces: Sequence[Piece], vendor_code: str) -> dict[int, Instructed]:
+    """The next steps that each piece has at a vendor, in one row, with what he is told of them."""
+    ids = [piece.pk for piece in pieces]
+    routes: dict[int, list[Step]] = {}
+    for step in Step.objects.filter(piece__in=ids).order_by("piece_id", "number"):
+        routes.setdefault(step.piece_id, []).append(step)
+    facts, called = facts_of_many(pieces), called_for(ids)
+    found = {}
+    for piece in pieces:
+        route = routes.get(piece.pk, [])
+        steps = _row(route, vendor_code)
+        if steps:
+            told = _told(piece, steps, _called(piece, steps, called), facts[piece.pk], route)
+            found[piece.pk] = Instructed(piece, tuple(steps), told)
+    return found
+
+
+def _row(route: Sequence[Step], vendor_code: str) -> list[Step]:
+    """His first step that is not done, and those right after it that are his too."""
+    first = next((n for n, s in enumerate(route) if s.done_act_id is None and s.who == vendor_code), None)
+    if first is None:
+        return []
+    last = next((n for n in range(first, len(route)) if route[n].who != vendor_code), len(route))
+    return list(route[first:last])
+
+
+def _called(
+    piece: Piece, steps: Sequence[Step], called: Mapping[tuple[int, int, str], CalledOutBy]
+) -> CalledOutBy | None:
+    """What was called out of a row of steps: of its first plating, with the bake named at either."""
+    words = [called[key] for step in steps if (key := (piece.pk, step.number, step.name)) in called]
+    if not words:
+        return None
+    first = words[0]
+    bake = next((word for word in words if word.bake_spec), first)
+    return CalledOutBy(
+        first.spec, first.kind, first.code, bake.bake_spec, bake.section_mm or first.section_mm,
+        bake.temper_c or first.temper_c,
+    )  # fmt: skip
+
+
+def told_of_steps(piece: Piece, steps: Sequence[Step]) -> dict[int, Instruction]:
+    """What is told of each step of one piece by itself, by its number: for the card that goes with the part."""
+    facts, called = facts_of_many([piece])[piece.pk], called_for([piece.pk])
+    return _by_number(piece, steps, facts, called)
+
+
+def told_of_routes(routes: Mapping[int, tuple[Piece, Sequence[Step]]]) -> dict[int, dict[int, Instruction]]:
+    """The same of many pieces, in a number of queries that does not grow with them."""
+    facts, called = facts_of_many([piece for piece, _ in routes.values()]), called_for(routes)
+    return {pk: _by_number(piece, steps, facts[pk], called) for pk, (piece, steps) in routes.items()}
+
+
+def _by_number(
+    piece: Piece,
+    steps: Sequence[Step],
+    facts: Sequence[Fact],
+    called: Mapping[tuple[int, int, str], CalledOutBy],
+) -> dict[int, Instruction]:
+    found = {}
+    for place, step in enumerate(steps):
+        row = [s for s in (step, *steps[place + 1 : place + 2], *steps[max(0, place - 1) : place]) if s.who == step.who]
+        found[step.number] = _told(piece, [step], _called(piece, row, called), facts, steps)
+    return found
