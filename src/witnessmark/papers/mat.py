@@ -1,15 +1,26 @@
 """The mat as a printed sheet: the ring of coded squares, the work area, two check lengths, patches, boxes and a code."""
 
+import io
 import secrets
 import uuid
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
+from witnessmark.calc.mat.boxes import code_in_box
 from witnessmark.calc.mat.sheet import COLOURS, PATCH_MM, Sheet
 from witnessmark.papers.typesetting import Stamp, code_svg, typeset
 
 CELLS = 7  # a marker of 5 x 5 cells in a black border
 _LETTERS = "ACDEFHJKLMNPQRTUVWXY3479"  # none is taken for another
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A bag's tag as it is printed in its box, and a few words of where it came from."""
+
+    tag: str
+    words: str = ""
 
 
 @dataclass(frozen=True)
@@ -19,6 +30,7 @@ class Mat:
     stamp: Stamp
     sheet: Sheet
     serial: str
+    boxes: Mapping[str, Bound] = field(default_factory=dict)
 
 
 def new_serial(said: uuid.UUID | None = None) -> str:
@@ -58,6 +70,20 @@ def _runs(bits: Any) -> list[tuple[int, int, int]]:
     return runs
 
 
+def _box_code(mat: Mat, box: str) -> str:
+    """Draw a tag's code in the ground's own darker shade: it can be read, and has no hue that would make it a piece."""
+    import segno
+
+    if box not in mat.boxes:
+        return ""
+    _ground, shade = COLOURS[mat.sheet.colour]
+    drawn = io.BytesIO()
+    code = segno.make_qr(code_in_box(mat.boxes[box].tag), error="m")
+    dark = "#{:02x}{:02x}{:02x}".format(*shade)
+    code.save(drawn, kind="svg", border=0, dark=dark, light=None, xmldecl=False, svgclass=None)
+    return drawn.getvalue().decode()
+
+
 def _data(mat: Mat) -> dict[str, Any]:
     sheet = mat.sheet
     s = sheet.square_mm
@@ -80,7 +106,14 @@ def _data(mat: Mat) -> dict[str, Any]:
         "shade": shade,
         "squares": [(i * s, j * s, s) for i, j in sheet.ring_squares() if (i + j) % 2 == 0],
         "markers": _markers(sheet),
-        "boxes": [{"name": b.name, "x": b.x_mm, "y": b.y_mm, "w": b.width_mm, "h": b.height_mm} for b in sheet.boxes()],
+        "boxes": [
+            {
+                "name": b.name, "x": b.x_mm, "y": b.y_mm, "w": b.width_mm, "h": b.height_mm, "code": b.code_mm,
+                "tag": mat.boxes[b.name].tag if b.name in mat.boxes else "",
+                "words": mat.boxes[b.name].words if b.name in mat.boxes else "", "svg": _box_code(mat, b.name),
+            }
+            for b in sheet.boxes()
+        ],
         "patches": [{"rgb": rgb, "x": x, "y": y, "size": PATCH_MM} for _, rgb, x, y in sheet.patches()],
         "qr": (sheet.ring_mm[0] - qr_mm - 1, -qr_mm - 0.6, qr_mm),
         "code_svg": code_svg(sheet.code(mat.serial)),

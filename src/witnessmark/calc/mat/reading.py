@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from witnessmark.calc.mat.boxes import BoxRead, TagOf, codes_in, read_boxes, told_of, without_tags
 from witnessmark.calc.mat.groups import Group, for_return, group
 from witnessmark.calc.mat.pieces import Piece, measure
 from witnessmark.calc.mat.rectify import open_picture, rectify
+from witnessmark.calc.tags.code import tag_of
 from witnessmark.calc.working import Answer, working
 
 CANNOT_TELL = (
@@ -19,7 +21,10 @@ Told = Callable[[str], None]
 
 @dataclass(frozen=True)
 class MatReading(Answer):
-    """What one picture of the mat gives; `returned` holds each piece's figures as the matching of a return takes them."""
+    """What one picture of the mat gives; `returned` holds each piece's figures as the matching of a return takes them.
+
+    `boxes` are those of the second layout, `tags` all tags whose codes the picture shows.
+    """
 
     mat: str
     serial: str
@@ -34,10 +39,18 @@ class MatReading(Answer):
     pieces: tuple[Piece, ...]
     groups: tuple[Group, ...]
     returned: dict[str, dict[str, tuple[float, float]]]
+    boxes: tuple[BoxRead, ...]
+    tags: tuple[str, ...]
     sentence: str
 
 
-def read_mat(data: bytes, checks: dict[str, tuple[float, float]] | None = None, told: Told | None = None) -> MatReading:
+def read_mat(
+    data: bytes,
+    checks: dict[str, tuple[float, float]] | None = None,
+    told: Told | None = None,
+    bound: dict[str, dict[str, str]] | None = None,
+    tag_of: TagOf = tag_of,
+) -> MatReading:
     """Measure, count and group what lies on a printed mat.
 
     Parameters
@@ -48,6 +61,10 @@ def read_mat(data: bytes, checks: dict[str, tuple[float, float]] | None = None, 
         For each mat's number its two check lengths as measured with a ruler. [mm]
     told : callable or None
         Told in a few words how far it is; may raise to stop. [-]
+    bound : dict or None
+        For each mat's number the tags bound to its boxes before the picture: box to tag. [-]
+    tag_of : callable
+        Gives the tag that a code's text names, or None where it names none. [-]
 
     Returns
     -------
@@ -79,9 +96,11 @@ def read_mat(data: bytes, checks: dict[str, tuple[float, float]] | None = None, 
     opened = open_picture(data)
     flat = rectify(opened, checks)
     del opened
-    pieces = measure(flat, lambda n, of: say(f"piece {n} of {of}"))
+    codes = codes_in(flat, tag_of)
+    pieces = without_tags(measure(flat, lambda n, of: say(f"piece {n} of {of}")), codes)
     say("putting like with like")
     groups = group(pieces)
+    boxes = read_boxes(flat, pieces, codes, (bound or {}).get(flat.serial, {}))
     piles = sum(p.for_person for p in pieces)
     camera = flat.camera
     rows: list[tuple[str, float | int | str, str, str]] = [
@@ -105,7 +124,8 @@ def read_mat(data: bytes, checks: dict[str, tuple[float, float]] | None = None, 
         picture_px=flat.picture_px, tilt_deg=round(camera.tilt_deg, 1), height_mm=round(camera.centre_mm[2], 1),
         markers=flat.markers, count=len(pieces) - piles, for_person=piles, pieces=pieces, groups=groups,
         returned={str(p.number): for_return(p) for p in pieces if not p.for_person},
-        sentence=_sentence(len(pieces) - piles, len(groups) - piles, piles),
+        boxes=boxes, tags=tuple(sorted({code.tag for code in codes if code.tag})),
+        sentence=_sentence(len(pieces) - piles, len(groups) - piles, piles) + _of_boxes(boxes),
     )  # fmt: skip
 
 
@@ -116,3 +136,12 @@ def _sentence(count: int, groups: int, piles: int) -> str:
     if piles:
         told += f" {piles} spot{'' if piles == 1 else 's'} for you to count: pieces that touch, or of another kind."
     return told
+
+
+def _of_boxes(boxes: tuple[BoxRead, ...]) -> str:
+    if not boxes:
+        return ""
+    told = told_of(boxes)
+    full, empty = len(told["with_pieces"]), told["empty"]
+    said = f" {full} box{'' if full == 1 else 'es'} with pieces"
+    return said + (f", {len(empty)} empty: {', '.join(empty)}." if empty else ".")

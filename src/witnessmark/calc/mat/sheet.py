@@ -21,6 +21,8 @@ LAYOUTS = ("plain", "boxes")
 COLOURS = {"blue": ((62, 116, 186), (38, 77, 126)), "green": (((60, 148, 84)), (36, 99, 54))}
 MARKER_SHARE = 0.75
 BOXES_ACROSS, BOXES_DOWN = 4, 3
+# The code of a bag's tag in its box: its side, and how far it stands from the box's upper right lines.
+BOX_CODE_MM, BOX_CODE_IN_MM = 13.0, 3.0
 # Known greys and colours above the ring, by name (sRGB).
 PATCHES = (
     ("white", (255, 255, 255)),
@@ -49,6 +51,11 @@ class Box:
     y_mm: float
     width_mm: float
     height_mm: float
+
+    @property
+    def code_mm(self) -> tuple[float, float, float]:
+        """Left, top and side of the code of a bag's tag, where one is printed in."""
+        return self.x_mm + self.width_mm - BOX_CODE_IN_MM - BOX_CODE_MM, self.y_mm + BOX_CODE_IN_MM, BOX_CODE_MM
 
 
 @dataclass(frozen=True)
