@@ -2,6 +2,8 @@
 
 import dataclasses
 import io
+import re
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -168,27 +170,69 @@ def _blurred() -> bytes:
     return jpeg(picture(scene([], blur_px=9.0)))
 
 
-@pytest.mark.parametrize(
-    ("made", "said"),
-    [
-        (lambda: _flat(180), "No mat is in the picture"),
-        (lambda: _flat(3), "The picture is black"),
-        (_two, "Two mats are in the picture"),
-        (_drawing, "a screenshot of a mat"),
-        (_bomb, "more than 60 million pixels"),
-        (lambda: few()[: len(few()) // 2], "cut off or broken"),
-        (lambda: b"%PDF-1.7 no picture", "no picture that can be read"),
-        (_blurred, "blurred|No mat|Only"),
-        (lambda: jpeg(picture(scene([], lens=dataclasses.replace(LENS, tilt_deg=52.0)))), "too obliquely"),
-        (lambda: jpeg(picture(scene([], curl_mm=14.0))), "does not lie flat"),
-    ],
-    ids=["no mat", "black", "two mats", "screenshot", "bomb", "truncated", "no picture", "blur", "oblique", "curled"],
-)
-def test_what_cannot_be_measured_is_refused_in_one_line(made: object, said: str) -> None:
-    assert callable(made)
-    with pytest.raises(NotReadable, match=said) as why:
-        read_mat(made())
+def _covered(sides: str) -> bytes:
+    """The picture of few pieces with a dark cloth over some sides of the ring."""
+    with Image.open(io.BytesIO(few())) as image:
+        rgb = np.asarray(image.convert("RGB")).copy()
+    rows, columns = rgb.shape[:2]
+    strips = {
+        "top": np.s_[: rows // 4], "bottom": np.s_[rows * 3 // 4 :],
+        "left": np.s_[:, : columns // 5], "right": np.s_[:, columns * 4 // 5 :],
+    }  # fmt: skip
+    for side in sides.split():
+        rgb[strips[side]] = (60, 52, 44)
+    return jpeg(rgb)
+
+
+def _glare() -> bytes:
+    """A lamp's mirror image over a third of the work area: burnt out to white."""
+    with Image.open(io.BytesIO(few())) as image:
+        rgb = np.asarray(image.convert("RGB")).copy()
+    rows, columns = rgb.shape[:2]
+    rgb[rows // 4 : rows * 3 // 4, columns // 4 : columns // 2] = 255
+    return jpeg(rgb)
+
+
+def _far() -> bytes:
+    """The whole mat in a quarter of a small picture."""
+    with Image.open(io.BytesIO(few())) as image:
+        return jpeg(np.asarray(image.convert("RGB").resize((1100, 825))))
+
+
+@cache
+def bad(name: str) -> bytes:
+    """The bytes of one bad input, made once."""
+    return BAD[name][0]()
+
+
+# What may come in instead of a picture of a mat: how it is made, and what is said of it.
+BAD: dict[str, tuple[Callable[[], bytes], str]] = {
+    "no mat": (lambda: _flat(180), "No mat is in the picture"),
+    "black": (lambda: _flat(3), "The picture is black"),
+    "two mats": (_two, "Two mats are in the picture"),
+    "screenshot": (_drawing, "a screenshot of a mat"),
+    "bomb": (_bomb, "more than 60 million pixels"),
+    "truncated": (lambda: few()[: len(few()) // 2], "cut off or broken"),
+    "no picture": (lambda: b"%PDF-1.7 no picture", "no picture that can be read"),
+    "empty file": (lambda: b"", "no picture that can be read"),
+    "blur": (_blurred, "blurred|No mat|Only"),
+    "oblique": (lambda: jpeg(picture(scene([], lens=dataclasses.replace(LENS, tilt_deg=52.0)))), "too obliquely"),
+    "curled": (lambda: jpeg(picture(scene([], curl_mm=14.0))), "does not lie flat"),
+    "folded": (lambda: jpeg(picture(scene([], fold_mm=9.0))), "does not lie flat"),
+    "glare": (_glare, "Glare covers"),
+    "two sides": (lambda: _covered("top left"), "fewer than three sides"),
+    "too few markers": (lambda: _covered("top left bottom right"), "No mat|Only [0-9]+ of"),
+    "far away": (_far, "The mat is small in the picture"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_what_cannot_be_measured_is_refused_in_one_line(name: str) -> None:
+    with pytest.raises(NotReadable, match=BAD[name][1]) as why:
+        read_mat(bad(name))
     assert "\n" not in str(why.value)
+    # Every refusal ends in what to do: an order, not a complaint.
+    assert re.search(r"\b(Take|take|Give|Copy|Print|Go|Lay|Hold|Uncover|Turn)\b", str(why.value))
 
 
 def test_a_bomb_is_refused_before_it_is_unpacked() -> None:

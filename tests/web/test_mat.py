@@ -1,5 +1,6 @@
 """The mat on screen: print, measure, take a picture, wait, correct by tapping, file; and every refusal."""
 
+import re
 import uuid
 from typing import Any
 
@@ -11,10 +12,19 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_shop
 from tests.records.test_mat import grey, reading
+from tests.unit.test_mat_reading import BAD, bad
 from witnessmark.records import work
-from witnessmark.records.models import Person, Photo, Piece, PrintedMat, Work
+from witnessmark.records.models import Person, Photo, Piece, PieceReading, PrintedMat, Work
+from witnessmark.records.photo_store import original_path
 
 pytestmark = pytest.mark.django_db
+# What is no picture, is broken or would not fit into memory is not kept at all.
+NOTHING_KEPT = {
+    "bomb": "million pixels. Nothing was kept",
+    "truncated": "cut off or broken",
+    "no picture": "no picture that can be read",
+    "empty file": "is empty. Nothing was kept",
+}
 
 
 @pytest.fixture
@@ -58,6 +68,21 @@ def test_a_picture_is_taken_waits_and_says_why_it_cannot_be_measured(shop: Shop)
     assert client(shop.mechanic).get(told.url + "progress/").content == b"done"
     assert "No mat is in the picture" in client(shop.mechanic).get(told.url).content.decode()
     assert Photo.objects.count() == 1
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_input_is_said_in_one_line_and_at_most_the_picture_is_kept(shop: Shop, name: str) -> None:
+    told = post(shop, "/mat/", do="read", picture=SimpleUploadedFile("shot.jpg", bad(name), "image/jpeg"))
+    if name in NOTHING_KEPT:
+        assert told.status_code == 422 and NOTHING_KEPT[name] in told.content.decode()
+        assert not Photo.objects.exists() and not Work.objects.exists()
+        return
+    work.do_one()
+    page = client(shop.mechanic).get(told.url).content.decode()
+    assert "This picture cannot be measured." in page and re.search(BAD[name][1], page)
+    assert "The picture is kept." in page and "Take another picture" in page
+    assert Photo.objects.count() == 1 and original_path(Photo.objects.get().sha256).read_bytes() == bad(name)
+    assert not Piece.objects.exists() and not PieceReading.objects.exists()
 
 
 def test_reading_can_be_stopped(shop: Shop) -> None:

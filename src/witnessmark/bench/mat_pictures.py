@@ -53,6 +53,7 @@ class Scene:
     quality: int = 92
     brightness: float = 1.0
     curl_mm: float = 0.0
+    fold_mm: float = 0.0
 
 
 @cache
@@ -229,8 +230,10 @@ def picture(scene: Scene) -> Array:
     rays = camera.rays(gu, gv)
     reach = camera.centre[2] / -rays[..., 2]
     x, y = camera.centre[0] + rays[..., 0] * reach, -(camera.centre[1] + rays[..., 1] * reach)
-    if scene.curl_mm:
+    if scene.curl_mm or scene.fold_mm:
         lift = scene.curl_mm * np.clip(1 - x / 60, 0, 1) ** 2
+        # A sheet that was folded in the middle and not pressed flat stands up there like a roof.
+        lift = lift + scene.fold_mm * np.clip(1 - np.abs(2 * x / scene.ground_mm[0] - 1), 0, 1)
         x, y = x + lift * rays[..., 0] / -rays[..., 2] * -1, y + lift * rays[..., 1] / -rays[..., 2]
     dots_x, dots_y = scene.ground.shape[1] / scene.ground_mm[0], scene.ground.shape[0] / scene.ground_mm[1]
     size = (lens.width, lens.height)

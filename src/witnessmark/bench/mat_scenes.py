@@ -42,17 +42,18 @@ def _open_papers() -> None:
 
 
 @cache
-def ground(kind: Sheet, ppi: float = 400.0) -> Array:
-    """Print one sheet into a picture, as a printer would on paper."""
+def ground(kind: Sheet, ppi: float = 400.0, tags: tuple[tuple[str, str], ...] = ()) -> Array:
+    """Print one sheet into a picture, as a printer would on paper; `tags` are printed into its boxes, by box."""
     import datetime
 
     import cv2
 
     _open_papers()
-    from witnessmark.papers.mat import Mat, png
+    from witnessmark.papers.mat import Bound, Mat, png
     from witnessmark.papers.typesetting import Stamp
 
-    made = png(Mat(Stamp("", "", datetime.date(2026, 1, 1), None), kind, "BENCH"), ppi)
+    boxes = {box: Bound(tag) for box, tag in tags}
+    made = png(Mat(Stamp("", "", datetime.date(2026, 1, 1), None), kind, "BENCH", boxes), ppi)
     decoded: Array = cv2.imdecode(np.frombuffer(made, np.uint8), cv2.IMREAD_COLOR)
     rgb = cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB)
     # Paper is less white and ink less black than the file says.

@@ -1,4 +1,6 @@
-"""`witnessmark mat print`, `mat measure NUMBER A,B` and `mat read PHOTO`: the mat on paper, its true size, what lies on it.
+"""`witnessmark mat print`, `mat boxes TAG...`, `mat bind NUMBER BOX=TAG...`, `mat measure NUMBER A,B`, `mat read PHOTO`.
+
+The mat on paper, boxes for chosen bags, its true size, what lies on it.
 
 Exit codes: 0 printed or read, 1 the picture cannot be measured, 2 could not run or wrongly called.
 """
@@ -17,16 +19,27 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     from witnessmark.calc.mat.sheet import COLOURS, LAYOUTS, PAPERS
 
-    actions = parser.add_subparsers(dest="action", required=True, metavar="print|measure|read")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="print|boxes|bind|measure|read")
     printing = actions.add_parser("print", help="write a mat as PDF, to be printed at full size")
     printing.add_argument("--out", metavar="FILE", default="mat.pdf", help="the PDF to write (else mat.pdf)")
     printing.add_argument("--paper", choices=list(PAPERS), default="A4")
     printing.add_argument("--layout", choices=LAYOUTS, default="plain", help="boxes: twelve, one a bag")
     printing.add_argument("--colour", choices=list(COLOURS), default="blue", help="green: for pieces painted blue")
+    boxing = actions.add_parser("boxes", help="write a mat whose twelve boxes each have a bag's tag printed in")
+    boxing.add_argument("tags", metavar="TAG", nargs="*", help="the bags, in the order of the boxes")
+    boxing.add_argument(
+        "--new", type=int, default=0, metavar="N", help="so many boxes with numbers that are on nothing"
+    )
+    boxing.add_argument("--out", metavar="FILE", default="boxes.pdf", help="the PDF to write (else boxes.pdf)")
+    boxing.add_argument("--paper", choices=list(PAPERS), default="A4")
+    boxing.add_argument("--colour", choices=list(COLOURS), default="blue", help="green: for pieces painted blue")
+    binding = actions.add_parser("bind", help="say whose the boxes of a printed mat are from now on")
+    binding.add_argument("serial", metavar="NUMBER", help="the mat's number, at its upper left corner")
+    binding.add_argument("boxes", metavar="BOX=TAG", nargs="+", help="such as 3=0231; 3= is nobody's")
     measuring = actions.add_parser("measure", help="keep the two lengths that a ruler reads on a printed mat")
     measuring.add_argument("serial", metavar="NUMBER", help="the mat's number, at its upper left corner")
     measuring.add_argument("lengths", metavar="A,B", help="both check lengths in mm, such as 239.6,150.2")
-    for sub in (printing, measuring):
+    for sub in (printing, boxing, binding, measuring):
         sub.add_argument("--as", dest="who", metavar="NAME", default="", help="who says so (else the lead mechanic)")
     reading = actions.add_parser("read", help="measure, count and group what lies on a mat")
     reading.add_argument("photo", metavar="PHOTO", help="a picture of the mat: JPEG, HEIC, PNG")
@@ -36,16 +49,18 @@ def configure(parser: argparse.ArgumentParser) -> None:
         default="",
         help="the mat's two check lengths in mm, where the record does not hold them",
     )
-    for sub in (printing, measuring, reading):
+    for sub in (printing, boxing, binding, measuring, reading):
         sub.add_argument("--json", action="store_true", help="print JSON alone on stdout")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print, measure or read."""
-    return {"print": _print, "measure": _measure, "read": _read}[args.action](args)
+    """Print, bind, measure or read."""
+    from witnessmark.cli.mat_boxes import bind, boxes
+
+    return {"print": _print, "boxes": boxes, "bind": bind, "measure": _measure, "read": _read}[args.action](args)
 
 
-def _person(who: str) -> "Person | None":
+def person(who: str) -> "Person | None":
     """Who says so; nobody where the record has no lead yet."""
     from witnessmark.cli.main import person_called
     from witnessmark.records.models import Person, Role
@@ -64,7 +79,7 @@ def _print(args: argparse.Namespace) -> int:
     from witnessmark.records.actions.mat import print_mat
     from witnessmark.records.lookups.day import today
 
-    by, said = _person(args.who), uuid.uuid4()
+    by, said = person(args.who), uuid.uuid4()
     mat = Mat(Stamp("", "", today(None), None), sheet(args.paper, args.layout, args.colour), new_serial(said))
     out = Path(args.out)
     write_atomically(out, pdf(mat))
@@ -92,7 +107,7 @@ def _measure(args: argparse.Namespace) -> int:
     from witnessmark.records.actions.mat import measure_mat
     from witnessmark.records.actions.saying import Refused
 
-    by = _person(args.who)
+    by = person(args.who)
     if by is None:
         raise CannotRun("There is no lead mechanic in the record. Say who with --as. Nothing was written.")
     serial = args.serial.strip().upper()
@@ -114,10 +129,10 @@ def _read(args: argparse.Namespace) -> int:
     from witnessmark.calc.mat.rectify import NotReadable
     from witnessmark.cli.main import CannotRun, print_json
 
-    checks = _checks(args.check)
+    checks, bound = _checks(args.check), _bound()
     try:
         data = Path(args.photo).read_bytes()
-        found = read_mat(data, checks)
+        found = read_mat(data, checks, bound=bound)
     except NotReadable as why:
         print_json({"refused": str(why)}) if args.json else print(why)
         return 1
@@ -157,8 +172,25 @@ def _recorded() -> dict[str, tuple[float, float]]:
     return checks()
 
 
+def _bound() -> dict[str, dict[str, str]]:
+    """The tags that the record binds to boxes now; none where there is no record yet."""
+    from django.utils import timezone
+
+    from witnessmark.cli.main import CannotRun, open_record
+
+    try:
+        open_record()
+    except CannotRun:
+        return {}
+    from witnessmark.records.lookups.mat_boxes import bound_before
+
+    return bound_before(timezone.now())
+
+
 def _say(found: "MatReading") -> None:
     print(found.sentence)
+    for box in found.boxes:
+        print(box.sentence)
     for one in found.groups:
         figures = ", ".join(
             f"{name.replace('_', ' ')} {f.value:.2f} ± {f.uncertainty:.2f}" for name, f in one.figures_mm.items()

@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from witnessmark.calc.mat.boxes import code_in_box
-from witnessmark.calc.mat.sheet import COLOURS, PATCH_MM, Sheet
-from witnessmark.papers.typesetting import Stamp, code_svg, typeset
+from witnessmark.calc.mat.sheet import COLOURS, PATCH_MM, Sheet, read_code
+from witnessmark.papers.typesetting import Stamp, code_svg, stamp_for, typeset
+from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.mat_boxes import bound_boxes, came_from, with_tags
+from witnessmark.records.models import PrintedMat
 
 CELLS = 7  # a marker of 5 x 5 cells in a black border
 _LETTERS = "ACDEFHJKLMNPQRTUVWXY3479"  # none is taken for another
@@ -108,9 +111,15 @@ def _data(mat: Mat) -> dict[str, Any]:
         "markers": _markers(sheet),
         "boxes": [
             {
-                "name": b.name, "x": b.x_mm, "y": b.y_mm, "w": b.width_mm, "h": b.height_mm, "code": b.code_mm,
+                "name": b.name,
+                "x": b.x_mm,
+                "y": b.y_mm,
+                "w": b.width_mm,
+                "h": b.height_mm,
+                "code": b.code_mm,
                 "tag": mat.boxes[b.name].tag if b.name in mat.boxes else "",
-                "words": mat.boxes[b.name].words if b.name in mat.boxes else "", "svg": _box_code(mat, b.name),
+                "words": mat.boxes[b.name].words if b.name in mat.boxes else "",
+                "svg": _box_code(mat, b.name),
             }
             for b in sheet.boxes()
         ],
@@ -118,6 +127,22 @@ def _data(mat: Mat) -> dict[str, Any]:
         "qr": (sheet.ring_mm[0] - qr_mm - 1, -qr_mm - 0.6, qr_mm),
         "code_svg": code_svg(sheet.code(mat.serial)),
     }
+
+
+def with_boxes(printed: PrintedMat) -> Mat:
+    """Gather a sheet that is in the record, to be printed as often as it is wanted: the tags that are printed into it."""
+    known = read_code(f"WMAT:{printed.kind}:{printed.serial}")
+    assert known is not None
+    rows = {box: row for box, row in bound_boxes(printed).items() if row.printed}
+    pieces = with_tags(row.tag for row in rows.values())
+    bags = list(pieces.values())
+    places = dict(zip((bag.pk for bag in bags), came_from(bags), strict=True))
+    boxes = {}
+    for box, row in rows.items():
+        bag = pieces.get(row.tag)
+        words = row.came_from or (", ".join(filter(None, (bag.name[:40], places[bag.pk]))) if bag is not None else "")
+        boxes[box] = Bound(row.tag, words)
+    return Mat(stamp_for(the_aircraft()), known[0], printed.serial, boxes)
 
 
 def pdf(mat: Mat) -> bytes:

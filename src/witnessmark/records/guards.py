@@ -46,6 +46,7 @@ APPEND_ONLY = (
     "records_certificatetimes",
     "records_shrinkseat",
     "records_calledout",
+    "records_matbox",
 )
 PREFIX = "witnessmark: "
 

@@ -2,6 +2,7 @@
 
 import os
 import re
+from collections.abc import Callable
 from urllib.parse import unquote, urlsplit
 
 from django.conf import settings
@@ -22,10 +23,13 @@ def tags_in(picture: bytes) -> tuple[str, ...]:
     """Give the tags whose codes can be read, each once, from left to right; other codes are passed over."""
     from witnessmark.calc.tags.reading import read_tags
 
+    return tuple(read.tag for read in read_tags(grey_of(picture), tag_namer()))
+
+
+def tag_namer() -> Callable[[str], str | None]:
+    """Give what names a tag by a code's text: its own words, or an address of this shop."""
     hosts = our_hosts()
-    return tuple(
-        read.tag for read in read_tags(grey_of(picture), lambda text: tag_of(text) or _of_address(text, hosts))
-    )
+    return lambda text: tag_of(text) or _of_address(text, hosts)
 
 
 def _of_address(text: str, hosts: frozenset[str]) -> str | None:

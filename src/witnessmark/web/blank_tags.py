@@ -10,7 +10,7 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.papers.blank_tags import gather, pdf
-from witnessmark.records.actions.blank_tags import MEDIA, print_tags
+from witnessmark.records.actions.blank_tags import IN_A_BOX, MEDIA, print_tags
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.models import TagPrinted
@@ -36,7 +36,8 @@ def blank_tags_screen(request: HttpRequest) -> HttpResponse:
             return asked.refusal(request, why, reverse("blank_tags"))
         return redirect("blank_tags")
     batches = (
-        TagPrinted.objects.order_by()
+        TagPrinted.objects.exclude(medium=IN_A_BOX)
+        .order_by()
         .values("batch", "medium", "act__person__name", "act__happened_at")
         .annotate(first=Min("tag"), last=Max("tag"), n=Count("tag"))
         .order_by("-batch")[:SHOWN]
@@ -49,7 +50,9 @@ def blank_tags_screen(request: HttpRequest) -> HttpResponse:
 @require_safe
 def batch_pdf(request: HttpRequest, batch: int) -> HttpResponse:
     """Print a batch; printing it again gives the same tags, not new numbers."""
-    rows = list(TagPrinted.objects.filter(batch=batch).order_by("tag").values_list("tag", "medium"))
+    rows = list(
+        TagPrinted.objects.filter(batch=batch).exclude(medium=IN_A_BOX).order_by("tag").values_list("tag", "medium")
+    )
     if not rows:
         raise Http404(f"There is no batch {batch}.")
     made = pdf(gather(the_aircraft(), [tag for tag, _ in rows], rows[0][1]))

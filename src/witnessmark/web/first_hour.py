@@ -38,6 +38,7 @@ GROUPS = (
             ("findings", "Findings"),
             ("rack", "A whole rack"),
             ("mat", "Mat"),
+            ("mat_boxes", "Boxes for bags"),
         ),
     ),
     (

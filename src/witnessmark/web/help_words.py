@@ -199,11 +199,12 @@ HELP = (
         (
             "Print the mat, lay the hardware on it without touching, and take one picture from above.",
             "Each piece is measured and grouped by size; you say which group goes into which bag.",
+            "Boxes for bags: a sheet with each bag's tag printed in its box, so that one picture holds twelve bags and none is mixed up.",
             "What cannot be told is named. Measure those by hand.",
         ),
         "mat",
         "A mat with marks at its corners and small hardware on it, ringed by size.",
-        ("mat", "mat_reading", "mat_waits", "mat_print", "mat_picture"),
+        ("mat", "mat_reading", "mat_boxes", "mat_box_sheet", "mat_waits", "mat_print", "mat_picture"),
     ),
     Help(
         "People: who can come in.",

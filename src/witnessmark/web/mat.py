@@ -16,8 +16,10 @@ from witnessmark.records import work
 from witnessmark.records.actions import mat as acts
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.mat_boxes import box_rows
 from witnessmark.records.models import Answer, Photo, PrintedMat
 from witnessmark.web.asked import act_id, me, refusal, whole
+from witnessmark.web.mat_boxes import file_chosen
 
 SHOWN = 30
 
@@ -33,11 +35,12 @@ def mat_screen(request: HttpRequest) -> HttpResponse:
             return refusal(request, why, reverse("mat"))
     readings = Answer.objects.filter(kind=acts.READING).order_by("-pk")[:SHOWN]
     mats = list(PrintedMat.objects.order_by("-act__recorded_at")[:SHOWN])
+    asked_for = next((m for m in mats if m.serial == request.GET.get("mat")), None)
     return render(
         request,
         "mat.html",
         {
-            "mats": mats, "unmeasured": next((m for m in mats if not m.measured), None),
+            "mats": mats, "unmeasured": asked_for or next((m for m in mats if not m.measured), None),
             "readings": [{"photo": r.subject, "said": r.result.get("sentence") or r.result.get("refused")} for r in readings],
             "ids": {name: uuid.uuid4() for name in ("print", "measure", "read")},
             "papers": PAPERS, "layouts": LAYOUTS, "colours": COLOURS,
@@ -128,6 +131,9 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
     if what == "return":
         acts.give_to_return(by=me(request), act_id=act_id(request), reading=answer, tag=request.POST.get("tag", ""))
         return
+    if what == "boxes":
+        file_chosen(request, answer)
+        return
     chosen = [int(n) for n in request.POST.getlist("piece") if n.isascii() and n.isdigit()][:2000]
     shelf, tag = request.POST.get("shelf", ""), request.POST.get("tag", "")
     acts.file_group(
@@ -140,6 +146,7 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
 def _shown(answer: Answer) -> dict[str, Any]:
     told = answer.result
     pieces = {p["number"]: p for p in told["pieces"]}
+    rows = box_rows(answer)
     bagged = acts.filed(answer)
     width, height = told["picture_px"]
     groups = []
@@ -170,7 +177,9 @@ def _shown(answer: Answer) -> dict[str, Any]:
         "photo": answer.subject, "told": told, "groups": groups, "drawn": drawn, "width": width, "height": height,
         "letter_px": round(width / 45), "stroke_px": max(3, round(width / 700)), "answer": answer,
         "working": answer.working, "stale": not acts.same_inputs(answer), "again_id": uuid.uuid4(), "return_id": uuid.uuid4(),
-        "open": sum(bool(g["left"]) for g in groups),
+        "open": sum(bool(g["left"]) for g in groups), "boxes": [row for row in rows if row.pieces],
+        "empty_boxes": [row for row in rows if not row.pieces], "boxes_id": uuid.uuid4(),
+        "ready": sum(row.ready for row in rows), "unsettled": sum(bool(r.pieces) and not r.in_bag for r in rows),
     }  # fmt: skip
 
 

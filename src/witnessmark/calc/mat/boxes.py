@@ -127,11 +127,7 @@ def codes_in(flat: Flat, tag_of: TagOf = tag_of) -> tuple[CodeSeen, ...]:
 
 def _box_at(flat: Flat, x: float, y: float) -> Box | None:
     x, y = x / flat.scale[0], y / flat.scale[1]
-    inside = (
-        b
-        for b in flat.sheet.boxes()
-        if b.x_mm <= x < b.x_mm + b.width_mm and b.y_mm <= y < b.y_mm + b.height_mm
-    )
+    inside = (b for b in flat.sheet.boxes() if b.x_mm <= x < b.x_mm + b.width_mm and b.y_mm <= y < b.y_mm + b.height_mm)
     return next(inside, None)
 
 

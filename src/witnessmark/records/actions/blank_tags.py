@@ -13,6 +13,7 @@ MEDIA = {
     "laminated": "a sheet of A4, to laminate and cut",
     "stamping": "a list to stamp into metal",
 }
+IN_A_BOX = "box"  # printed into a box of a mat: never printed again by themselves
 
 
 def print_tags(*, by: Person, act_id: uuid.UUID, count: int, medium: str = "sheet", start: int | None = None) -> Result:
@@ -25,19 +26,25 @@ def print_tags(*, by: Person, act_id: uuid.UUID, count: int, medium: str = "shee
         raise Refused(f"Numbers run from 1 to {LAST:,}, not {start}. Nothing was given out.")
 
     def do(act: Act) -> Result:
-        given = {int(tag) for tag in TagPrinted.objects.values_list("tag", flat=True)}
-        begin = start if start is not None else max(given, default=FIRST - 1) + 1
-        taken = given | _in_use()
-        numbers = [n for n in range(begin, LAST + 1) if n not in taken][:count]
-        if len(numbers) < count:
-            raise Refused(f"From {begin} on only {len(numbers)} numbers are free. Nothing was given out.")
-        last = TagPrinted.objects.order_by("-batch").values_list("batch", flat=True).first() or 0
-        tags = [f"{number:04}" for number in numbers]
-        TagPrinted.objects.bulk_create(TagPrinted(tag=tag, batch=last + 1, medium=medium, act=act) for tag in tags)
-        return {"batch": last + 1, "medium": medium, "count": count, "first": tags[0], "last": tags[-1], "tags": tags}
+        batch, tags = give_out(act, count, medium, start)
+        return {"batch": batch, "medium": medium, "count": count, "first": tags[0], "last": tags[-1], "tags": tags}
 
     said = {"count": count, "medium": medium, "start": start}
     return say("print_tags", by=by, act_id=act_id, said=said, do=do)
+
+
+def give_out(act: Act, count: int, medium: str, start: int | None = None) -> tuple[int, list[str]]:
+    """Give the next free numbers out as one batch, inside an act."""
+    given = {int(tag) for tag in TagPrinted.objects.values_list("tag", flat=True)}
+    begin = start if start is not None else max(given, default=FIRST - 1) + 1
+    taken = given | _in_use()
+    numbers = [n for n in range(begin, LAST + 1) if n not in taken][:count]
+    if len(numbers) < count:
+        raise Refused(f"From {begin} on only {len(numbers)} numbers are free. Nothing was given out.")
+    last = TagPrinted.objects.order_by("-batch").values_list("batch", flat=True).first() or 0
+    tags = [f"{number:04}" for number in numbers]
+    TagPrinted.objects.bulk_create(TagPrinted(tag=tag, batch=last + 1, medium=medium, act=act) for tag in tags)
+    return last + 1, tags
 
 
 def _in_use() -> set[int]:

@@ -2,13 +2,18 @@
 
 import uuid
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from statistics import median
 from typing import Any
 
-from witnessmark.records.actions.answers import inputs_sha256, keep_answer, rely_on
+from django.utils import timezone
+
+from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.custody import holder, single
+from witnessmark.records.actions.mat_boxes import figures_in, new_bag, print_in
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
+from witnessmark.records.lookups.mat_boxes import bound_before, filed_pieces
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -20,24 +25,33 @@ from witnessmark.records.models import (
     Piece,
     PieceKind,
     PrintedMat,
-    Tagging,
     Work,
 )
 from witnessmark.records.photo_store import keep_bytes, original_path
+from witnessmark.records.tag_reading import tag_namer
 from witnessmark.records.work import Leased, enqueue, handles
 
 READING = "mat reading"
 MOST_OFF = 0.05  # a printer that stretches more is set to another paper
 
 
-def print_mat(*, by: Person, act_id: uuid.UUID, serial: str, kind: str) -> Result:
-    """Write down that a sheet was printed, so that its ruler lengths have a place."""
+def print_mat(
+    *, by: Person, act_id: uuid.UUID, serial: str, kind: str, tags: Sequence[str] = (), new: int = 0
+) -> Result:
+    """Write down that a sheet was printed, so that its ruler lengths have a place.
+
+    Into its boxes go the tags of these bags, then so many numbers that are on nothing yet.
+    """
+    chosen = [tag.strip() for tag in tags if tag.strip()]
 
     def do(act: Act) -> Result:
-        PrintedMat.objects.create(serial=serial, kind=kind, act=act)
-        return {"serial": serial}
+        mat = PrintedMat.objects.create(serial=serial, kind=kind, act=act)
+        return {"serial": serial, "boxes": print_in(act, mat, chosen, new) if chosen or new else {}}
 
-    return say("print_mat", by=by, act_id=act_id, said={"serial": serial, "kind": kind}, do=do)
+    said: dict[str, Any] = {"serial": serial, "kind": kind}
+    if chosen or new:
+        said |= {"tags": chosen, "new": new}
+    return say("print_mat", by=by, act_id=act_id, said=said, do=do)
 
 
 def measure_mat(*, by: Person, act_id: uuid.UUID, serial: str, check_a_mm: float, check_b_mm: float) -> Result:
@@ -102,14 +116,26 @@ def _read(work: Leased) -> None:
     from witnessmark.calc.mat.rectify import NotReadable
 
     sha256 = str(work.args["photo"])
-    measured = checks()
+    measured, bound = checks(), bound_before(_came_at(sha256))
     try:
-        found = read_mat(original_path(sha256).read_bytes(), measured, work.progress)
+        found = read_mat(original_path(sha256).read_bytes(), measured, work.progress, bound, tag_namer())
     except NotReadable as why:
         keep_answer(READING, sha256, inputs={"photo": sha256, "checks": measured}, result={"refused": str(why)})
         return
     told = found.to_dict()
-    keep_answer(READING, sha256, inputs={"photo": sha256, "checks": measured}, result=told, working=told.pop("working"))
+    inputs = _inputs(sha256, found.serial, measured) | {"boxes": bound.get(found.serial, {})}
+    keep_answer(READING, sha256, inputs=inputs, result=told, working=told.pop("working"))
+
+
+def _came_at(sha256: str) -> datetime:
+    """When the picture came in: what was bound to a box later does not speak for it."""
+    first = Act.objects.filter(verb="read_mat_picture", said__photo=sha256).order_by("recorded_at").first()
+    return first.recorded_at if first is not None else timezone.now()
+
+
+def _inputs(sha256: str, serial: str, measured: Mapping[str, tuple[float, float]]) -> dict[str, Any]:
+    """What a reading hangs on: the picture, and its own mat's two lengths; those of other mats do not matter."""
+    return {"photo": sha256, "check": list(measured[serial]) if serial in measured else None}
 
 
 def reading_of(sha256: str) -> Answer | None:
@@ -124,7 +150,8 @@ def work_of(sha256: str) -> Work | None:
 
 def same_inputs(answer: Answer) -> bool:
     """Whether the lengths it was read with are those that are known now."""
-    return answer.inputs_sha256 == inputs_sha256({"photo": answer.subject, "checks": checks()})
+    now = _inputs(answer.subject, answer.result.get("serial", ""), checks())
+    return bool(answer.inputs.get("check") == now["check"])
 
 
 def file_group(
@@ -167,18 +194,14 @@ def file_group(
             raise Refused(f"Tag {tag} is on something else: {bag.name}. Nothing was changed. Take another tag.")
         made = bag is None
         if bag is None:
-            words = f"{tag} {name}".casefold()
-            bag = Piece.objects.create(
-                tag=tag, aircraft=aircraft, kind=PieceKind.BAG, name=name, count_off=number,
-                as_found=evidence[:500], words=words,
-            )  # fmt: skip
-            Tagging.objects.create(tag=tag, piece=bag, on_act=act)
+            bag = new_bag(act, tag, name, number, aircraft, evidence)
         to = holder(HolderKind.SHELF, shelf)
         origin = single(HolderKind.ORIGIN)
         move(act, [Move(from_piece=bag, from_holder=origin, to_piece=bag, to_holder=to, count=number)])
         PhotoUse.objects.create(
             photo_id=reading.subject, piece=bag, what=f"{number} {name}, read on the mat"[:300], act=act
         )
+        figures_in(act, bag, reading, chosen)
         rely_on(act, reading)
         return {"piece": bag.pk, "tag": tag, "count": number, "new": made}
 
@@ -219,11 +242,9 @@ def give_to_return(*, by: Person, act_id: uuid.UUID, reading: Answer, tag: str) 
 
 
 def _filed(reading: Answer) -> list[list[int]]:
-    acts = Act.objects.filter(verb="file_from_mat", answerreliedon__answer=reading, undone_by=None)
-    return [act.said["pieces"] for act in acts]
+    return [pieces for _tag, pieces in filed_pieces(reading)]
 
 
 def filed(reading: Answer) -> dict[int, str]:
     """Which pieces of a reading are in a bag, and its tag."""
-    acts = Act.objects.filter(verb="file_from_mat", answerreliedon__answer=reading, undone_by=None)
-    return {number: act.said["tag"] for act in acts for number in act.said["pieces"]}
+    return {number: tag for tag, pieces in filed_pieces(reading) for number in pieces}

@@ -74,7 +74,7 @@ def say_of_piece(
         if sat:
             fresh.as_found = f"{fresh.as_found}; {sat}" if fresh.as_found else sat
         if count is not None:
-            _counted(act, fresh, count)
+            counted(act, fresh, count)
         if goes_to is not None:
             _goes(act, fresh, goes_to, count or 1)
         fresh.words = search_words(fresh.tag, fresh.name, fresh.part_no, fresh.as_found, fresh.note)
@@ -86,7 +86,7 @@ def say_of_piece(
                 fresh.zones.add(each)
         to = goes_to.holder if still_there and goes_to is not None else lies_at
         if to is not None:
-            _lies(act, fresh, to)
+            lies(act, fresh, to)
         return {"piece": fresh.pk, "tag": fresh.tag}
 
     said: dict[str, Any] = {
@@ -111,7 +111,7 @@ def _whose(piece: Piece, aircraft: Aircraft | None) -> None:
     piece.aircraft = aircraft
 
 
-def _counted(act: Act, piece: Piece, count: int) -> None:
+def counted(act: Act, piece: Piece, count: int) -> None:
     """Bring the ledger from the one that the picture began with to what was counted."""
     begun = NotCounted.objects.filter(piece=piece, counted_act=None).first()
     if begun is None:
@@ -143,7 +143,7 @@ def _goes(act: Act, piece: Piece, place: Place, count: int) -> None:
     )
 
 
-def _lies(act: Act, piece: Piece, to: Holder) -> None:
+def lies(act: Act, piece: Piece, to: Holder) -> None:
     held = list(Holding.objects.filter(piece=piece, count__gt=0).select_related("holder"))
     if len(held) != 1 or held[0].holder.kind not in (*LIES_AT, HolderKind.NOT_SAID):
         raise Refused(f"{piece} does not lie here by itself. Nothing was changed. Say it on its own page.")

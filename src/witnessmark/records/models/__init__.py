@@ -50,7 +50,7 @@ from witnessmark.records.models.ledger import (
     Side,
     Tagging,
 )
-from witnessmark.records.models.mats import PrintedMat
+from witnessmark.records.models.mats import MatBox, PrintedMat
 from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, SpeedAsked, Vendor
@@ -108,6 +108,7 @@ __all__ = [
     "LeftAfter",
     "LeftThing",
     "LookedAt",
+    "MatBox",
     "MaterialReading",
     "MeasuredSize",
     "Mix",

@@ -32,3 +32,27 @@ class PrintedMat(models.Model):
     def measured(self) -> bool:
         """Whether a ruler was laid on it."""
         return self.check_a_mm > 0
+
+
+class MatBox(models.Model):
+    """A box of a printed mat was bound to a tag before its picture; the newest word about a box counts.
+
+    `printed` stands in the box for good. `came_from` are a person's words of where its pieces were; no tag: nobody's.
+    """
+
+    mat = models.ForeignKey(PrintedMat, models.PROTECT, related_name="boxes")
+    box = models.CharField(max_length=4)
+    tag = models.CharField(max_length=40, blank=True)
+    came_from = models.CharField(max_length=300, blank=True)
+    printed = models.BooleanField(default=False)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.UniqueConstraint(fields=["act", "mat", "box"], name="mat_box_bound_once_an_act"),
+            models.CheckConstraint(condition=~Q(printed=True, tag=""), name="mat_box_printed_with_a_tag"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.mat_id} box {self.box}: {self.tag}"
