@@ -59,3 +59,41 @@ def test_a_route_is_proposed_and_a_sheet_substituted(capsys: pytest.CaptureFixtu
 def test_what_cannot_be_read_is_said_in_one_line(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     code, answer = told(capsys, *words)
     assert code == 2 and answer["refused"]
+
+
+def test_every_rule_shows_its_document_and_words_keep_some(capsys: pytest.CaptureFixture[str]) -> None:
+    code, table = told(capsys, "processes")
+    assert code == 0 and len(table["rules"]) >= 38 and all(rule["source"] for rule in table["rules"])
+    assert all(row["source"] for row in table["bakes"] + table["oven_caps"])
+    code, some = told(capsys, "processes", "penetrant", "machining")
+    assert code == 0 and [rule["rule_id"] for rule in some["rules"]] == ["R10"]
+    assert told(capsys, "processes", "wizardry")[0] == 1
+
+
+def test_growth_is_four_times_the_coat_at_sixty_degrees(capsys: pytest.CaptureFixture[str]) -> None:
+    """ISO 4042 (quoted): the pitch diameter of a 60 degree thread grows by four times the coat."""
+    code, answer = told(capsys, "growth", "--spec", "QQ-P-416F", "--class", "2", "--pitch", "1.25 mm", "--size", "8 mm")
+    assert code == 0 and answer["thread"]["pitch_um"] == pytest.approx(4 * answer["coat"]["least_um"])
+    assert answer["shaft"]["after_least_mm"] > 8 > answer["bore"]["after_least_mm"]
+
+
+def test_a_part_that_carries_a_load_asks_the_engineer_before_chrome(capsys: pytest.CaptureFixture[str]) -> None:
+    code, answer = told(capsys, "decorative", "--load", "--pair")
+    assert code == 1 and answer["asks_engineer"] and answer["gained_most_um"] > answer["gained_least_um"]
+    assert told(capsys, "decorative")[0] == 0
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["growth", "--spec", "habit"],
+        ["growth", "--spec", "QQ-P-416F", "--class", "9"],
+        ["growth", "--spec", "QQ-P-416F", "--class", "2", "--size", "-8"],
+        ["growth", "--spec", "QQ-P-416F", "--size", "8 mm"],
+        ["growth", "--spec", "QQ-P-416F", "--class", "2", "--angle", "wide"],
+        ["growth", "--spec", "QQ-P-416F", "--pitch", "fine"],
+    ],
+)
+def test_growth_refuses_what_it_cannot_read(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    code, answer = told(capsys, *words)
+    assert code == 2 and answer["refused"]

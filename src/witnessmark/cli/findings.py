@@ -60,6 +60,20 @@ def _values(seen: "FindingSeen") -> dict[str, Any]:
     }
 
 
+def print_finding(seen: "FindingSeen", *, as_json: bool) -> None:
+    """Print one finding whole."""
+    from witnessmark.cli.main import print_json
+
+    told = _values(seen)
+    if as_json:
+        print_json(told)
+        return
+    print(f"{told['finding']}: {told['what']}. {told['on']}. {told['state'].capitalize()}, {told['stage']}.")
+    for words in (*told["says"], told["limit"], *(f"{w['kind']}: {w['said']}" for w in told["engineering"])):
+        if words:
+            print(f"  {words}")
+
+
 def run(args: argparse.Namespace) -> int:
     """Look and say."""
     import sys
@@ -77,14 +91,7 @@ def run(args: argparse.Namespace) -> int:
         if one is None:
             print(f"There is no finding {args.number}.", file=sys.stderr)
             return 1
-        told = _values(one)
-        if args.json:
-            print_json(told)
-            return 0
-        print(f"{told['finding']}: {told['what']}. {told['on']}. {told['state'].capitalize()}, {told['stage']}.")
-        for words in (*told["says"], told["limit"], *(f"{w['kind']}: {w['said']}" for w in told["engineering"])):
-            if words:
-                print(f"  {words}")
+        print_finding(one, as_json=args.json)
         return 0
     seen = findings_seen(aircraft)
     held = reserve_of(aircraft, list(seen.every))

@@ -8,6 +8,7 @@ import argparse
 import errno
 import importlib
 import json
+import math
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -35,10 +36,18 @@ COMMANDS = {
     "identify": "which fastener it is, how sure, and what to measure next",
     "families": "the families of fasteners; --add one from measurement",
     "findings": "findings by zone, what waits for engineering, what is held back for hidden damage",
+    "finding": "write a finding down: seen, then measured, then sent to engineering",
     "choices": "reuse, repair, remake, substitute, scrap of a piece side by side",
+    "decide": "decide what is done with a piece, go back on it, or say what a choice takes",
+    "patterns": "the originals kept as patterns until the hand-over",
     "survey": "what the survey of the rows leaves open, and which to look at next",
-    "routes": "a part's route with its clocks and the rules it breaks, or a route proposed",
+    "routes": "a part's route with its clocks and the rules it breaks; one proposed, written, a reason signed",
+    "processes": "order rules, bakes, oven caps and tags, each with its document",
+    "rack": "finish a step of every piece whose tag a picture of the rack shows",
     "fits": "what a press or shrink fit holds, and the heat that opens it",
+    "shrink": "the shrink fit of a piece from what was measured on it",
+    "growth": "what a coat does to a thread, a shaft and a bore",
+    "decorative": "the route of a part that is chromed for its looks",
     "plating": "the bake called out, the strictest beside it, the certificate read, the thread that still runs",
     "substitution": "a new sheet beside the original: strength, stiffness, mass, couples, bends",
     "rivet": "length, flush head, joint, spares, tools and a box that came, reckoned with their working",
@@ -143,8 +152,16 @@ def who_acts(name: str) -> "Person":
 
 
 def print_json(value: Any) -> None:
-    """Print the command's one JSON value on stdout."""
-    print(json.dumps(value, ensure_ascii=False, indent=2, default=str))
+    """Print the command's one JSON value on stdout; a bound that is open has no number in JSON and is null."""
+    print(json.dumps(_plain(value), ensure_ascii=False, indent=2, default=str, allow_nan=False))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    return [_plain(each) for each in value] if isinstance(value, list | tuple) else value
 
 
 def _overview() -> str:
@@ -231,6 +248,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     module = importlib.import_module(f"witnessmark.cli.{name.replace('-', '_')}")
     parser = _parser(name, data)
     module.configure(parser)
+    # argparse takes a lone -- away after the =, and leaves a list where a word belongs.
+    empty = next((word for word in rest if word.startswith("--") and word.endswith("=--")), None)
+    if empty:
+        parser.error(f"{empty} gives no value")
     args = parser.parse_args(rest)
     if args.data:
         os.environ["WITNESSMARK_DATA"] = args.data
@@ -244,7 +265,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         told = _sentence(error)
         if told is None:
             raise
-        print(told[1], file=sys.stderr)
+        line = " ".join(told[1].split())  # what was typed may hold a line's end
+        print(line, file=sys.stderr)
         if args.json:
-            print_json({"refused": told[1]})
+            print_json({"refused": line})
         return told[0]

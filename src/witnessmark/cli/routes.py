@@ -1,11 +1,15 @@
 """`witnessmark routes TAG`: a piece's route with its clocks and the order rules it breaks; or a route proposed.
 
-Exit codes: 0 no hard rule is broken, 1 one is, or no piece has that tag, 2 could not run or cannot be read.
+`routes TAG --finish F --work W` proposes the route of that piece from the record, `--write` writes it; `--say "bushes=no"`
+answers what a route hangs on; `--sign RULE --step N --reason WHY` signs why it goes on; `--material M` needs no record.
+Exit codes: 0 no hard rule is broken, 1 one is, or no piece has that tag, 2 could not run, cannot be read, or what was to
+be written was refused; then nothing was written.
 
 With --json one object:
   steps: [str], breaches: [{rule, hard, sentence, steps, source, status}],
   clocks: [{rule, from_step, to_step, opens_h, closes_h, elapsed_h, state, sentence, source, status}]
-  and for a proposed route: masking, tag_medium, asked, withheld, working
+  for a piece too: tag, here (or null), standing: [{rule, hard, sentence, source, step, may_be_signed, reason, signed_by}]
+  and for a proposed route: masking, tag_medium, asked, withheld, working; of a piece also facts, done, may_be_used, written
 """
 
 import argparse
@@ -23,6 +27,18 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--threads", action="store_true", help="it has threads or blind holes")
     parser.add_argument("--bushes", action="store_true", help="it has bushes")
     parser.add_argument("--control-surface", action="store_true", help="it is a control surface")
+    parser.add_argument(
+        "--write", action="store_true", help="write the proposed route to the piece; what is done stays"
+    )
+    parser.add_argument(
+        "--say", metavar="FACT=yes|no|unknown", action="append", default=[], help="answer what a route hangs on"
+    )
+    parser.add_argument("--sign", metavar="RULE", help="sign a reason for a rule that the route breaks")
+    parser.add_argument("--step", metavar="N", help="the number of the step that it breaks it at")
+    parser.add_argument("--reason", default="", help="why the route goes on")
+    parser.add_argument(
+        "--as", dest="by", metavar="NAME", default="", help="who writes or signs (else the lead mechanic)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,7 +47,19 @@ def run(args: argparse.Namespace) -> int:
 
     if bool(args.tag) == bool(args.material):
         raise CannotRun("Name either the tag of a part, or --material for a route to be proposed.")
-    return _of_a_piece(args) if args.tag else _proposed(args)
+    if not args.tag:
+        if args.write or args.say or args.sign:
+            raise CannotRun("Only the route of a piece can be written. Nothing was written. Name its tag.")
+        return _proposed(args)
+    if args.strength or args.threads or args.bushes or args.control_surface:
+        raise CannotRun("Of a piece the record says its strength and nature: answer with --say. Nothing was written.")
+    if args.say or args.sign or args.write or args.finish != "none" or args.work:
+        from witnessmark.cli.route_of_piece import run_acts
+
+        done = run_acts(args)
+        if done is not None:
+            return done
+    return _of_a_piece(args)
 
 
 def _of_a_piece(args: argparse.Namespace) -> int:
@@ -39,6 +67,7 @@ def _of_a_piece(args: argparse.Namespace) -> int:
 
     open_record()
     from witnessmark.records.lookups.pieces import by_key
+    from witnessmark.records.lookups.route_gate import standing_of
     from witnessmark.records.lookups.routes import route_seen
 
     piece = by_key(args.tag)
@@ -56,6 +85,20 @@ def _of_a_piece(args: argparse.Namespace) -> int:
                 "steps": [step.name for step in seen.steps],
                 "breaches": [asdict(breach) for breach in seen.breaches],
                 "clocks": [asdict(clock) for clock in seen.clocks],
+                "here": seen.here.number if seen.here else None,
+                "standing": [
+                    {
+                        "rule": each.breach.rule,
+                        "hard": each.breach.hard,
+                        "sentence": each.breach.sentence,
+                        "source": each.breach.source,
+                        "step": each.first.number,
+                        "may_be_signed": each.may_be_signed,
+                        "reason": each.reason.reason if each.reason else "",
+                        "signed_by": each.reason.by.name if each.reason else "",
+                    }
+                    for each in standing_of(seen)
+                ],
             }
         )
     else:
