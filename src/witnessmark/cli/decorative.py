@@ -17,7 +17,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say the route."""
-    from witnessmark.calc.surface.plating import decorative_chrome
+    from witnessmark.calc.surface.decorative import decorative_chrome
     from witnessmark.cli.main import print_json
 
     answer = decorative_chrome(args.load, args.pair, args.slots)

@@ -2,7 +2,7 @@
 
 Needs no record. WORDS keep the rows that hold them all. Exit codes: 0 said, 1 no row holds the words, 2 wrongly called.
 
-With --json one object: rules, bakes, oven_caps, tags: [{column: value}], processes: [str]
+With --json one object: rules, bakes, oven_caps, coat_caps, tags: [{column: value}], processes: [str]
 """
 
 import argparse
@@ -31,6 +31,7 @@ def run(args: argparse.Namespace) -> int:
         "rules": held([dict(row) for row in load_table("order_rules").rows]),
         "bakes": held([asdict(rule) for rule in bake_rules()]),
         "oven_caps": held([dict(row) for row in load_table("heat_caps").rows]),
+        "coat_caps": held([dict(row) for row in load_table("coat_caps").rows]),
         "tags": held([dict(row) for row in load_table("tag_media").rows]),
     }
     any_row = any(found.values())

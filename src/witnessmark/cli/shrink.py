@@ -5,7 +5,8 @@ Exit codes: 0 the heat is allowed, or it was written and nothing can be reckoned
 holds it, 2 refused, cannot be read, or could not run; then nothing was written.
 
 With --json one object:
-  piece, sentence, pair, interference_mm (or null), cap_c (or null), seat: {inner, outer, seat_mm, outside_mm, length_mm, bore_mm} or null,
+  piece, sentence, pair, interference_mm (or null), cap_c (or null), no_cap_for: [str],
+  seat: {inner, outer, seat_mm, outside_mm, length_mm, bore_mm} or null,
   diameters: [{value_mm, typed, by, day}], holds (or null), heat (or null) as `witnessmark fits --json` prints them
 """
 
@@ -93,7 +94,8 @@ def _print(args: argparse.Namespace, seen: "ShrinkSeen") -> None:
                 "sentence": seen.sentence,
                 "pair": seen.pair,
                 "interference_mm": seen.interference_mm,
-                "cap_c": seen.cap.max_c if seen.cap else None,
+                "cap_c": seen.oven.lowest.max_c if seen.oven and seen.oven.lowest else None,
+                "no_cap_for": list(seen.oven.unknown) if seen.oven else [],
                 "seat": {
                     name: getattr(seat, name)
                     for name in ("inner", "outer", "seat_mm", "outside_mm", "length_mm", "bore_mm")
