@@ -10,9 +10,9 @@ import pytest
 from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_row, make_size, make_steps
 from witnessmark.calc.plan.lead_times import lead_time_distribution
+from witnessmark.calc.plan.working_days import working_days
 from witnessmark.cli import bench_list, order, plan
 from witnessmark.records.lookups.plan import here_by, spoken, weekdays
-from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.models import DayOff, Person
 
 TUESDAY = date(2026, 5, 12)

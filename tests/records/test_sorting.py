@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.records.shop import Shop, make_bag, make_place, make_shop
 from tests.records.test_mixing import received, sent, told
+from witnessmark.calc.plan.working_days import days_after
 from witnessmark.cli import confusion as confusion_command
 from witnessmark.cli import match as match_command
 from witnessmark.exchange.readings import BadReadings, read_readings
@@ -21,7 +22,7 @@ from witnessmark.records.actions.mixing import Told
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.lookups.mixing import Sorting, shipment_apart, sorting
 from witnessmark.records.lookups.promises import promises
-from witnessmark.records.lookups.vendor_times import add_working_days, vendor_times
+from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Act, Belongs, FastenerSize, Mix, Piece, Shipment
 
 PITCH_INCH = 25.4 / 24
@@ -219,7 +220,7 @@ def test_promised_expected_and_come_of_every_shipment(shop: Shop) -> None:
         )
     after = vendor_times(now)[shop.vendor.pk]
     assert after.time.half > before and after.delivered == (60,) * 4 and (after.kept, after.promised) == (0, 5)
-    assert add_working_days(date(2026, 5, 8), 1) == date(2026, 5, 11)
+    assert days_after(date(2026, 5, 8), 1) == date(2026, 5, 11)
 
 
 def test_the_number_of_queries_does_not_grow(shop: Shop) -> None:

@@ -7,9 +7,9 @@ import pytest
 from scipy.stats import lognorm, spearmanr, triang
 
 from witnessmark.calc.plan.calendars import Bench, Person, Shop
-from witnessmark.calc.plan.forecast import COMMON_VENDOR, Unsure, futures, learned_from, lengths_of, one_path
+from witnessmark.calc.plan.forecast import COMMON_VENDOR, Unsure, futures, lengths_of, one_path
 from witnessmark.calc.plan.jobs import Job, Link, Network
-from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.lead_times import Triple, Wait, lead_time_distribution
 from witnessmark.calc.plan.outlook import outlook
 from witnessmark.calc.plan.project import Project
 from witnessmark.calc.plan.solve import solve
@@ -26,14 +26,14 @@ ILVA = Person("Ilva", frozenset({"wood", "sheet metal"}))
 SHOP = Shop(TUESDAY, (ILVA,), (Bench("fixture"),))
 
 
-def test_what_is_learned_agrees_with_scipy():
-    ratios = lognorm.rvs(0.4, scale=1.5, size=400, random_state=1)
-    learned = learned_from(ratios.tolist())
-    shape, _, scale = lognorm.fit(ratios, floc=0)
-    assert learned.mean == pytest.approx(np.log(scale))
-    assert learned.spread == pytest.approx(shape, rel=0.01)
-    with pytest.raises(ValueError, match="longer than nothing"):
-        learned_from([1.0, 0.0])
+def test_futures_draw_what_many_deliveries_taught_as_scipy_fits_it():
+    """400 deliveries of a known lognormal: what the futures draw has the quantiles of the fit."""
+    took = lognorm.rvs(0.4, scale=60, size=400, random_state=1)
+    shape, _, scale = lognorm.fit(took, floc=0)
+    wait = Wait(lead_time_distribution(20, 40, 90, took.tolist()))
+    drawn = lengths_of([Unsure(same(60), "V", wait=wait)], 20_000, 5)
+    for chance in (0.1, 0.5, 0.8, 0.95):
+        assert np.quantile(drawn, chance) == pytest.approx(lognorm.ppf(chance, shape, scale=scale), rel=0.03)
 
 
 def test_times_drawn_keep_the_triangle_and_the_common_factor():
@@ -48,9 +48,9 @@ def test_times_drawn_keep_the_triangle_and_the_common_factor():
 
 
 def test_few_deliveries_leave_more_open_than_many_of_the_same():
-    few, many = (learned_from([0.8, 1.0, 1.6] * n) for n in (1, 2))
+    few, many = (Wait(lead_time_distribution(40, 90, 250, [80, 100, 160] * n)) for n in (1, 5))
     wide, narrow = (
-        np.quantile(lengths_of([Unsure(same(100), "V")], 20_000, 5, {"V": known}), 0.95) for known in (few, many)
+        np.quantile(lengths_of([Unsure(same(100), "V", wait=wait)], 20_000, 5), 0.95) for wait in (few, many)
     )
     assert wide > narrow > 160
 
@@ -110,7 +110,10 @@ def test_what_must_leave_and_what_it_hangs_on():
     told = outlook(network, SHOP, solve(network, SHOP), 400)
     assert [one.key for one in told.send_by] == ["long", "short"]
     assert told.send_by[0].send_by == TUESDAY and told.send_by[1].send_by > date(2026, 6, 1)
-    assert told.send_by[0].gain_days > 5 and told.send_by[1].gain_days == 0
+    assert [day for _, day in told.send_by[1].by_risk] == sorted((d for _, d in told.send_by[1].by_risk), reverse=True)
+    (speed,) = told.speeds  # the end never hangs on the short one
+    assert speed.key == "long" and speed.days == 30 and not speed.asked
+    assert speed.half_days > 5 and speed.four_days > speed.half_days
     assert told.hangs_on[0].key == "long" and told.hangs_on[0].share == 1.0
     assert told.end.half <= told.end.four_in_five <= told.end.nineteen_in_twenty
     shares = [share for _, share in told.curve]

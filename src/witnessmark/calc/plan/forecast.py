@@ -33,15 +33,6 @@ class Unsure:
 
 
 @dataclass(frozen=True)
-class Learned:
-    """What deliveries of one vendor were, beside what he had said: mean and spread of log(true / said), and each."""
-
-    mean: float
-    spread: float
-    each: tuple[float, ...]
-
-
-@dataclass(frozen=True)
 class Futures:
     """Ends and, by job, starts and ends of all futures; how often each job lay on the chain that bound the end."""
 
@@ -75,45 +66,7 @@ def _ranks(values: Any) -> Any:
     return (np.cumsum(counts) - (counts - 1) / 2)[inverse]
 
 
-def learned_from(true_over_said: Sequence[float]) -> Learned:
-    """Return what is learned from the deliveries of one vendor.
-
-    Parameters
-    ----------
-    true_over_said : sequence of float
-        True time over the time that was said, by delivery. [-]
-
-    Returns
-    -------
-    Learned
-        Mean and spread of the logarithm.
-
-    Raises
-    ------
-    ValueError
-        No delivery, or one that is not above 0.
-
-    Notes
-    -----
-    Lognormal. With one delivery the spread is taken as 0.3 (common practice, no source).
-
-    Examples
-    --------
-    >>> round(learned_from([1.0, 2.0, 4.0]).mean, 3)
-    0.693
-
-    References
-    ----------
-    lognormal-closed-form
-    """
-    if not true_over_said or min(true_over_said) <= 0:
-        raise ValueError("a delivery takes longer than nothing")
-    logs = np.log(np.asarray(true_over_said, float))
-    spread = float(logs.std(ddof=1)) if len(logs) > 1 else 0.3
-    return Learned(float(logs.mean()), spread, tuple(float(r) for r in true_over_said))
-
-
-def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[str, Learned] | None = None) -> Any:
+def lengths_of(unsure: Sequence[Unsure], count: int, seed: int) -> Any:
     """Return sampled lengths.
 
     Parameters
@@ -124,8 +77,6 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
         Futures. [-]
     seed : int
         Start of the chance. [-]
-    learned : dict or None
-        By vendor. [-]
 
     Returns
     -------
@@ -139,9 +90,7 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
 
     Notes
     -----
-    Triangle of least, likely, most, times a factor common to all work of the shop or to all times of a vendor. Where
-    eight deliveries or more were learned from, the likely time times one of their ratios, their weights drawn anew in each
-    future; from fewer, a lognormal whose mean and spread are drawn anew from what so few leave open (Student). A `wait` is
+    Triangle of least, likely, most, times a factor common to all work of the shop or to all times of a vendor. A `wait` is
     drawn from its own curve, past what is gone already; how slow the vendor is in a future is common to all he has.
 
     Examples
@@ -168,17 +117,14 @@ def lengths_of(unsure: Sequence[Unsure], count: int, seed: int, learned: dict[st
     vendors = sorted({one.vendor for one in unsure})
     for vendor in vendors:
         columns = np.array([k for k, one in enumerate(unsure) if one.vendor == vendor])
-        known = (learned or {}).get(vendor)
         waits = [one.wait for one in unsure if one.vendor == vendor and one.wait is not None]
         if len(waits) == len(columns):
             drawn[:, columns] = _waited(chance, waits, count)
-        elif known is None:
+        else:
             spread = COMMON_VENDOR if vendor else COMMON_WORK
             common = np.exp(chance.normal(0.0, spread, (count, 1)) - spread**2 / 2).astype(np.float32)
             fixed = span[columns] <= 1e-6
             drawn[:, columns] *= np.where(fixed, np.float32(1), common)
-        else:
-            drawn[:, columns] = likely[columns] * _ratios(chance, known, count, len(columns))
     risky = [k for k, one in enumerate(unsure) if one.hidden_chance > 0]
     if risky:
         hit = chance.random((count, len(risky))) < np.array([unsure[k].hidden_chance for k in risky])
@@ -206,22 +152,6 @@ def _waited(chance: np.random.Generator, waits: Sequence[Wait], count: int) -> A
         days = np.exp(np.interp(wanted, wait.time.grid_chance, np.log(wait.time.grid_days)))
         drawn[:, at] = np.maximum(np.maximum(wait.word * days - wait.gone, 0) + wait.more, 1)
     return drawn
-
-
-def _ratios(chance: np.random.Generator, known: Learned, count: int, jobs: int) -> Any:
-    """Ratios of true to said: from eight deliveries on their own shape, below that a lognormal that is unsure itself."""
-    m = len(known.each)
-    if m < 8:
-        freedom = max(1, m - 1)
-        spreads = known.spread * np.sqrt(freedom / chance.chisquare(freedom, (count, 1)))
-        means = known.mean + spreads / math.sqrt(m) * chance.normal(size=(count, 1))
-        return np.exp(means + spreads * chance.normal(size=(count, jobs)))
-    # In each future the deliveries weigh otherwise (as much as so few leave open), and none comes again to the day.
-    weights = chance.exponential(1.0, (count, m)).cumsum(axis=1)
-    drawn = chance.random((count, jobs, 1)) * weights[:, None, -1:]
-    at = np.minimum((drawn > weights[:, None, :]).sum(axis=2), m - 1)
-    smooth = 0.15 * known.spread
-    return np.asarray(known.each)[at] * np.exp(smooth * chance.normal(size=(count, jobs)))
 
 
 def futures(project: Project, lengths: Any, order: Any) -> Futures:

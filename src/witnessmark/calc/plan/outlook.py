@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from math import ceil
 from typing import Any
 
 import numpy as np
 
 from witnessmark.calc.plan.calendars import DAY, Shop, quarters
-from witnessmark.calc.plan.forecast import Futures, Learned, Unsure, futures, lengths_of, one_path
+from witnessmark.calc.plan.forecast import Futures, Unsure, futures, lengths_of, one_path
 from witnessmark.calc.plan.jobs import Job, Network
 from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.plan.send_by import SendBy, Speed, must_leave, what_speed_wins
 from witnessmark.calc.plan.shop_project import InArrays, in_arrays
 from witnessmark.calc.plan.solve import Schedule, elapsed
+from witnessmark.calc.plan.working_days import days_after
 
 # Common practice, no source: in one opening of four more is found, and it costs the work of that job once more.
 HIDDEN_CHANCE, HIDDEN_TIMES = 0.25, 1.0
@@ -43,22 +45,6 @@ class HangsOn:
 
 
 @dataclass(frozen=True)
-class SendBy:
-    """Something to order or send. `send_by`: the latest day that leaves the end where it is in so many futures.
-
-    `gain_days`: days by which half the chance moves if it comes in its least time, which is what speed may cost.
-    """
-
-    key: str
-    what: str
-    vendor: str
-    send_by: date
-    slack_days: int
-    share: float
-    gain_days: int
-
-
-@dataclass(frozen=True)
 class Outlook:
     """The forecast of one plan."""
 
@@ -75,6 +61,7 @@ class Outlook:
     futures: int
     shares: tuple[tuple[str, float], ...] = ()  # by job: the share of futures in which the end waited for it
     marks: tuple[tuple[str, By], ...] = ()  # by job: the moments that take no hours, such as a first engine run
+    speeds: tuple[Speed, ...] = ()
 
 
 def unsure_of(job: Job, hidden_chance: float = HIDDEN_CHANCE) -> Unsure:
@@ -126,9 +113,8 @@ def outlook(
     schedule: Schedule,
     count: int = 2000,
     seed: int = 1,
-    learned: Mapping[str, Learned] | None = None,
-    risk: float = 0.2,
     hidden: Mapping[str, float] | None = None,
+    faster: Mapping[str, float] | None = None,
 ) -> Outlook:
     """Return the forecast of a plan.
 
@@ -144,17 +130,15 @@ def outlook(
         Futures. [-]
     seed : int
         Start of the chance. [-]
-    learned : mapping or None
-        What was learned of vendors, by vendor. [-]
-    risk : float
-        Chance to be too late that is taken with what must leave. [-]
     hidden : mapping or None
         By job, the chance that what it opens shows more, where its zone has taught one. [-]
+    faster : mapping or None
+        Working days that a vendor offers for money, by vendor. [working days]
 
     Returns
     -------
     Outlook
-        Dates, curve, what it hangs on, what must leave.
+        Dates, curve, what it hangs on, what must leave, what speed wins.
 
     Raises
     ------
@@ -163,7 +147,7 @@ def outlook(
 
     Notes
     -----
-    The last day to send is the `risk` quantile of the latest send times that move nothing, with the same people in the
+    The last day to send at a risk is the quantile of the latest send times that move nothing, with the same people in the
     same order. What it gains to pay for speed is reckoned in the same futures.
 
     Examples
@@ -184,7 +168,7 @@ def outlook(
     jobs = [network.by_key[key] for key in arrays.keys]
     unsure = [unsure_of(job, (hidden or {}).get(job.key, HIDDEN_CHANCE)) for job in jobs]
     order = np.arange(len(jobs))
-    lengths = lengths_of(unsure, count, seed, dict(learned or {}))
+    lengths = lengths_of(unsure, count, seed)
     told = futures(arrays.project, lengths, order)
     path = one_path([_days(job) for job in jobs], [(a, b) for a, b, _, _ in arrays.project.links])
     first, last = np.quantile(told.ends, (0.005, 0.995))
@@ -200,10 +184,11 @@ def outlook(
         curve,
         _steps(shop, jobs, arrays, told),
         _hangs_on(jobs, told),
-        _send_by(shop, jobs, arrays, told, unsure, risk, order),
+        must_leave(shop, jobs, told),
         count,
         tuple((jobs[at].key, float(told.critical[at] / count)) for at in np.flatnonzero(told.critical)),
         tuple((job.key, _by(shop, told.finishes[:, at])) for at, job in enumerate(jobs) if job.is_mark),
+        what_speed_wins(arrays.project, jobs, told, unsure, order, faster),
     )
 
 
@@ -302,18 +287,7 @@ def _by(shop: Shop, ends: Any) -> By:
 
 
 def _workdays_on(shop: Shop, days: float) -> date:
-    day, left = shop.today, max(0, ceil(days))
-    while left:
-        day += timedelta(days=1)
-        left -= day.weekday() < 5 and day not in shop.holidays
-    return day
-
-
-def _workday_until(shop: Shop, day: date) -> date:
-    """The day itself, or the last working day before it, but not before today."""
-    while day > shop.today and (day.weekday() > 4 or day in shop.holidays):
-        day -= timedelta(days=1)
-    return day
+    return days_after(shop.today, days, shop.holidays)
 
 
 def _steps(shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures) -> tuple[tuple[str, By], ...]:
@@ -341,29 +315,3 @@ def _hangs_on(jobs: list[Job], told: Futures, most: int = 12) -> tuple[HangsOn, 
     return tuple(
         HangsOn(jobs[at].key, jobs[at].what, float(share[at]), float(crucial[at]), float(weight[at])) for at in ranked
     )
-
-
-def _send_by(
-    shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures, unsure: list[Unsure], risk: float, order: Any
-) -> tuple[SendBy, ...]:
-    outside = [at for at, job in enumerate(jobs) if job.is_outside and not job.away]
-    share = told.critical / len(told.ends)
-    worth = set(sorted((at for at in outside if share[at] > 0.05), key=lambda at: -share[at])[:6])
-    some = min(len(told.ends), 300)
-    found = []
-    for at in outside:
-        latest = float(np.quantile(told.latest[:, at], risk))
-        start = float(np.quantile(told.starts[:, at], 0.5))
-        gain = 0
-        if at in worth:
-            faster = told.lengths[:some].copy()
-            faster[:, at] = max(1, ceil(unsure[at].triple.least))
-            ends = futures(arrays.project, faster, order).ends
-            gain = round((np.median(told.ends[:some]) - np.median(ends)) / DAY)
-        found.append(
-            SendBy(
-                jobs[at].key, jobs[at].what, jobs[at].vendor, _workday_until(shop, shop.date_of(int(latest))), max(0, int((latest - start) / DAY)),
-                float(share[at]), gain,
-            )
-        )  # fmt: skip
-    return tuple(sorted(found, key=lambda one: (one.send_by, one.key)))

@@ -7,9 +7,10 @@ from datetime import date
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from witnessmark.calc.plan.working_days import days_after, working_days
 from witnessmark.records.lookups.outwork import Ready, ready_to_send
 from witnessmark.records.lookups.steps import NearlyReady, one_step_short
-from witnessmark.records.lookups.vendor_times import VendorTime, add_working_days, vendor_times, working_days
+from witnessmark.records.lookups.vendor_times import VendorTime, vendor_times
 from witnessmark.records.models import OutsideLink, Shipment, ShipmentLine, Vendor, VendorSaid
 
 
@@ -72,7 +73,7 @@ def _at_his(shipment: Shipment, received: VendorSaid | None, today: date, of: Ve
     """The promised day counts, unless it is past or his deliveries have taught that he takes longer."""
     sent, promised = shipment.sent_on or today, shipment.promised_on
     since = working_days(sent, today)
-    learned = max(today, add_working_days(sent, max(since + 1, of.time.quantile(0.5, since))))
+    learned = max(today, days_after(sent, max(since + 1, of.time.quantile(0.5, since))))
     by_promise = promised is not None and promised >= today and (not of.delivered or promised >= learned)
     likely = promised if promised is not None and by_promise else learned
     return AtHis(shipment, tuple(shipment.lines.all()), received, likely, by_promise, len(of.delivered))

@@ -8,8 +8,8 @@ from datetime import date
 from django.db.models import Count, Q, Sum
 
 from witnessmark.calc.plan.learning import Finished, Learned, corrections
+from witnessmark.calc.plan.working_days import working_days
 from witnessmark.records.lookups.about import in_words
-from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.models import (
     Aircraft,
     HolderKind,

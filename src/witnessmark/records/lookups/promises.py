@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from witnessmark.records.lookups.vendor_times import VendorTime, add_working_days, working_days
+from witnessmark.calc.plan.working_days import days_after, working_days
+from witnessmark.records.lookups.vendor_times import VendorTime
 from witnessmark.records.models import Claim, Order, Shipment, Vendor
 
 
@@ -49,8 +50,8 @@ def _promise(
     chance = None
     if came is None:
         since = working_days(went, now)
-        half = add_working_days(went, max(since + 1, of.time.quantile(0.5, since)))
-        four = add_working_days(went, max(since + 1, of.time.quantile(0.8, since)))
+        half = days_after(went, max(since + 1, of.time.quantile(0.5, since)))
+        four = days_after(went, max(since + 1, of.time.quantile(0.8, since)))
         if promised and promised > now:
             chance = of.time.chance_by(working_days(went, promised), since)
     until = came or now

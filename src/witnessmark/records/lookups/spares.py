@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from math import ceil
 
 from django.db.models import Count, Sum
 
 from witnessmark.calc.fasteners.spares import Used, leave_days_before
 from witnessmark.calc.plan.lead_times import LeadTime, Triple
+from witnessmark.calc.plan.working_days import days_before
 from witnessmark.records.models import Act, Aircraft, DayOff, HoleFilled, HoleState, Order, Vendor
 
 
@@ -117,10 +118,5 @@ def leave_by(
     before = ceil(learned.quantile(1 - late_at_most)) if learned else leave_days_before(days, late_at_most)
     if wanted_by is None:
         return LeaveBy(before, None, False)
-    day, left = wanted_by, before
-    while day.weekday() > 4 or day in closed:
-        day -= timedelta(days=1)
-    while left:
-        day -= timedelta(days=1)
-        left -= day.weekday() < 5 and day not in closed
+    day = days_before(wanted_by, before, closed)
     return LeaveBy(before, day, day < now)

@@ -8,6 +8,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from witnessmark.calc.bags.shipment import hidden_from_scales
+from witnessmark.calc.plan.working_days import working_days
 from witnessmark.calc.trip import (
     Barred,
     Conditional,
@@ -23,7 +24,6 @@ from witnessmark.records.lookups.leaving import Known, judge
 from witnessmark.records.lookups.outwork import ready_to_send
 from witnessmark.records.lookups.packing import first_photos, quarantined
 from witnessmark.records.lookups.steps import one_step_short
-from witnessmark.records.lookups.vendor_times import working_days
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
     Person,

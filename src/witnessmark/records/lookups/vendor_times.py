@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property, lru_cache
 from statistics import median
 
@@ -14,6 +14,7 @@ from witnessmark.calc.plan.lead_times import (
     lead_time_distribution,
     worth_of_word,
 )
+from witnessmark.calc.plan.working_days import working_days
 from witnessmark.records.lookups.network_faults import usual_days
 from witnessmark.records.models import Order, Shipment, Vendor
 
@@ -21,11 +22,6 @@ from witnessmark.records.models import Order, Shipment, Vendor
 def vendor_days(vendor: Vendor, stand_in: Triple = NOTHING) -> Triple:
     """The vendor's own three figures; for one that names no time, what stands in for them."""
     return Triple(vendor.least_days, vendor.likely_days, vendor.most_days) if vendor.most_days else stand_in
-
-
-def working_days(first: date, last: date) -> int:
-    """Days from Monday to Friday after the first and up to the last; none when it lies before."""
-    return sum((first + timedelta(days=n)).weekday() < 5 for n in range(1, (last - first).days + 1))
 
 
 @lru_cache(maxsize=512)
@@ -86,15 +82,6 @@ class VendorTime:
             return f"{says}; {took}. The plan counts on {days:g}."
         why = "half the chance by his own words" if v.most_days else "half the chance by the others' usual time"
         return f"{says}; nothing of his has come yet. The plan counts on {days:g}: {why}."
-
-
-def add_working_days(day: date, days: float) -> date:
-    """The day so many working days, Monday to Friday, after this one; parts of a day count as one."""
-    left = max(0, -int(-days // 1))
-    while left > 0:
-        day += timedelta(days=1)
-        left -= day.weekday() < 5
-    return day
 
 
 def vendor_times(today: date, only: Collection[int] | None = None) -> dict[int, VendorTime]:
