@@ -33,6 +33,7 @@ ADDRESSES = (
     "/plan/",
     "/by-hand/seam:C2%20left:fill/?find=row",
     "/write-job/",
+    "/order-or-send/",
     "/without-gaps/",
     "/papers/",
     "/pack/",

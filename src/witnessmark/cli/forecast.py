@@ -4,7 +4,8 @@ Exit codes: 0 said, 1 the record is empty or nothing is planned, 2 could not run
 
 With --json one object: fresh (bool), today, likely_end, end {half, four_in_five, nineteen_in_twenty}, one_path_half,
 one_path_four_in_five, met_by_plan, curve [[date, share]], steps [{step, half, four_in_five, nineteen_in_twenty}],
-hangs_on [{key, what, share, cruciality, weight}], send_by [{key, what, vendor, send_by, slack_days, share, gain_days}], futures
+hangs_on [{key, what, share, cruciality, weight}], send_by [{key, what, vendor, send_by, by_risk [[chance to be late, date]], slack_days, share}],
+speeds [{key, what, vendor, things, days, asked, half_days, four_days}], futures
 """
 
 import argparse
@@ -54,6 +55,5 @@ def run(args: argparse.Namespace) -> int:
         print(f"  in {one.share * 10:.0f} futures of ten: {one.what}")
     print("Order or send, the latest day that leaves the end alone in four futures of five:")
     for thing in told.send_by:
-        gain = f"; {thing.gain_days} days won where it comes at its fastest" if thing.gain_days > 0 else ""
-        print(f"  {thing.send_by:%a %d %b %Y}  {thing.vendor}: {thing.what}{gain}")
+        print(f"  {thing.send_by:%a %d %b %Y}  {thing.vendor}: {thing.what}")
     return 0

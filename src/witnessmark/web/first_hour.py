@@ -81,6 +81,7 @@ GROUPS = (
             ("write_job", "Write down a job"),
             ("without_gaps", "Work without gaps"),
             ("what_if", "What if"),
+            ("order_or_send", "Order or send now"),
             ("promises", "Promises"),
             ("calendar_links", "Calendar"),
             ("papers", "Papers"),

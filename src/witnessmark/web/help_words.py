@@ -181,7 +181,7 @@ HELP = (
         ),
         "plan",
         "Bars along a line of days, the span between two dates hatched.",
-        ("plan", "forecast", "timeline", "why", "what_if", "by_hand", "write_job", "without_gaps"),
+        ("plan", "forecast", "timeline", "why", "what_if", "order_or_send", "by_hand", "write_job", "without_gaps"),
     ),
     Help(
         "Papers: black on white, at full size.",

@@ -5,6 +5,7 @@ from itertools import islice
 from typing import Any
 
 from witnessmark.calc.plan.due_days import cannot_be_kept
+from witnessmark.calc.plan.send_by import RISKS
 from witnessmark.calc.plan.yesterday import Wishes
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, say
@@ -14,6 +15,7 @@ from witnessmark.records.lookups.forecast import (
     WHAT_IF_KIND,
     forecast_inputs,
     plan_inputs,
+    speeds_asked,
     to_values,
     what_if,
 )
@@ -38,9 +40,10 @@ def foresee(aircraft: Aircraft, work: Leased | None = None) -> Answer | None:
     if work is not None:
         work.progress("two thousand futures")
     hidden = hidden_chances(aircraft, plan)
-    told = outlook(plan.network, plan.shop, plan.schedule, hidden=hidden)
+    faster = {each.vendor.name: each.days for each in speeds_asked()}
+    told = outlook(plan.network, plan.shop, plan.schedule, hidden=hidden, faster=faster)
     inputs = forecast_inputs(plan, hidden)
-    return keep_answer(KIND, str(aircraft.pk), inputs=inputs, result=to_values(told), working={"risk": 0.2})
+    return keep_answer(KIND, str(aircraft.pk), inputs=inputs, result=to_values(told), working={"risks": list(RISKS)})
 
 
 def _search(aircraft: Aircraft, plan: Plan, work: Leased | None) -> None:

@@ -7,17 +7,21 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
+from django.db.models import Max
+
 from witnessmark.calc.plan.calendars import Shop
 from witnessmark.calc.plan.jobs import Network
-from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, SendBy, beside
+from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, beside
+from witnessmark.calc.plan.send_by import SendBy, Speed
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
 from witnessmark.records.lookups.hidden_damage import hidden_chances
 from witnessmark.records.lookups.plan import Plan
 from witnessmark.records.lookups.plan_order import inputs_of, newest_for
-from witnessmark.records.models import Aircraft, Answer
+from witnessmark.records.models import Aircraft, Answer, SpeedAsked
 
-KIND, WHAT_IF_KIND = "forecast", "what if"
+# The kind names the form that the answer is stored in: an older one is worked out anew.
+KIND, WHAT_IF_KIND = "forecast by risk", "what if"
 
 
 def plan_inputs(plan: Plan) -> dict[str, Any]:
@@ -29,7 +33,14 @@ def forecast_inputs(plan: Plan, hidden: Mapping[str, float]) -> dict[str, Any]:
     """What the futures rest on besides: by job the chance that its zone shows more once it is opened."""
     inputs = plan_inputs(plan)
     learned = [(key, round(chance, 6)) for key, chance in sorted(hidden.items())]
-    return {**inputs, "sha256": hashlib.sha256(repr((inputs["sha256"], learned)).encode()).hexdigest()}
+    offered = [(each.vendor.name, each.days) for each in speeds_asked()]
+    return {**inputs, "sha256": hashlib.sha256(repr((inputs["sha256"], learned, offered)).encode()).hexdigest()}
+
+
+def speeds_asked() -> list[SpeedAsked]:
+    """What each vendor last asked for doing it faster."""
+    newest = SpeedAsked.objects.order_by().values("vendor").annotate(last=Max("id")).values("last")
+    return list(SpeedAsked.objects.filter(pk__in=newest).select_related("vendor").order_by("vendor__name"))
 
 
 @dataclass(frozen=True)
@@ -65,7 +76,15 @@ def to_values(told: Outlook) -> dict[str, Any]:
         "curve": [[day.isoformat(), share] for day, share in told.curve],
         "steps": [{"step": name, **by(dates)} for name, dates in told.steps],
         "hangs_on": [vars(one) for one in told.hangs_on],
-        "send_by": [{**vars(one), "send_by": one.send_by.isoformat()} for one in told.send_by],
+        "send_by": [
+            {
+                **vars(one),
+                "send_by": one.send_by.isoformat(),
+                "by_risk": [[risk, day.isoformat()] for risk, day in one.by_risk],
+            }
+            for one in told.send_by
+        ],
+        "speeds": [vars(one) for one in told.speeds],
         "futures": told.futures,
         "criticality": dict(told.shares),
         "milestones": {key: by(dates) for key, dates in told.marks},
@@ -88,11 +107,17 @@ def outlook_of(values: dict[str, Any]) -> Outlook:
         tuple((date.fromisoformat(day), share) for day, share in values["curve"]),
         tuple((row["step"], by(row)) for row in values["steps"]),
         tuple(HangsOn(**row) for row in values["hangs_on"]),
-        tuple(SendBy(**{**row, "send_by": date.fromisoformat(row["send_by"])}) for row in values["send_by"]),
+        tuple(_send_by(row) for row in values["send_by"]),
         values["futures"],
         tuple(values.get("criticality", {}).items()),
         tuple((key, by(row)) for key, row in values.get("milestones", {}).items()),
+        tuple(Speed(**row) for row in values["speeds"]),
     )
+
+
+def _send_by(row: dict[str, Any]) -> SendBy:
+    days = tuple((risk, date.fromisoformat(day)) for risk, day in row["by_risk"])
+    return SendBy(row["key"], row["what"], row["vendor"], row["slack_days"], row["share"], days)
 
 
 def _newest(aircraft: Aircraft) -> Answer | None:
