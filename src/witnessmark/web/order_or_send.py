@@ -20,7 +20,7 @@ from witnessmark.web import asked
 from witnessmark.web.first_hour import nothing_yet
 
 RISK_WORDS = {0.5: "one in two", 0.2: "one in five", 0.1: "one in ten", 0.05: "one in twenty"}
-SHOWN = 40
+SHOWN, RUNS_SHOWN = 12, 5
 
 
 @login_required
@@ -38,6 +38,7 @@ def order_or_send_screen(request: HttpRequest) -> HttpResponse:
         return redirect("order_or_send")
     text = request.GET.get("risk", "")
     risk = next((r for r in RISKS if text == str(r)), USUAL_RISK)
+    every = "all" in request.GET
     plan = make_plan(aircraft)
     found = order_or_send(plan, aircraft, risk) if plan.proved else None
     return render(
@@ -48,8 +49,11 @@ def order_or_send_screen(request: HttpRequest) -> HttpResponse:
             "risk": risk,
             "risk_words": RISK_WORDS[risk],
             "risks": [(each, RISK_WORDS[each]) for each in RISKS],
-            "shown": found.leaving[:SHOWN] if found else (),
-            "more": max(0, len(found.leaving) - SHOWN) if found else 0,
+            "shown": found.leaving[: None if every else SHOWN] if found else (),
+            "more": max(0, len(found.leaving) - SHOWN) if found and not every else 0,
+            "runs": found.together[:RUNS_SHOWN] if found else (),
+            "later_runs": found.together[RUNS_SHOWN:] if found else (),
+            "now": found.leaving[0] if found and found.leaving and found.leaving[0].by <= found.today else None,
             "vendors": Vendor.objects.order_by("name"),
             "futures": TRIED_FUTURES,
             "act_id": uuid.uuid4(),

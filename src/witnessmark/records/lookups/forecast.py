@@ -20,8 +20,7 @@ from witnessmark.records.lookups.plan import Plan
 from witnessmark.records.lookups.plan_order import inputs_of, newest_for
 from witnessmark.records.models import Aircraft, Answer, SpeedAsked
 
-# The kind names the form that the answer is stored in: an older one is worked out anew.
-KIND, WHAT_IF_KIND = "forecast by risk", "what if"
+KIND, WHAT_IF_KIND = "forecast", "what if"
 
 
 def plan_inputs(plan: Plan) -> dict[str, Any]:
@@ -55,7 +54,7 @@ def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
     """Give the newest stored forecast; None where none was worked out yet."""
     sha256 = forecast_inputs(plan, hidden_chances(aircraft, plan))["sha256"]
     answer = newest_for(KIND, aircraft, sha256)
-    if answer is None:
+    if answer is None or "speeds" not in answer.result:  # one that an older version stored is worked out anew
         return None
     return Known(outlook_of(answer.result), answer.inputs.get("sha256") == sha256)
 
