@@ -64,6 +64,7 @@ COMMANDS = {
     "calendar": "the plan as a calendar file",
     "ship": "what may leave for a vendor, what must not, on which terms",
     "certificates": "which papers have not come, what waits in quarantine and why, what is untraced",
+    "who-has-what": "what is out, with whom, since when, promised for when, and whom to ring today",
     "outside": "what each craftsman outside has, when he runs dry, what could feed him",
     "hunt": "what is missing, wrong or wanted better, and what to do for it now",
     "trip": "the next drive: its stops in order, what waits, the van",

@@ -57,7 +57,8 @@ GROUPS = (
         (
             ("outwork", "Outwork"),
             ("pack", "Pack a shipment"),
-            ("outside", "Who has what"),
+            ("who_has_what", "Who has what"),
+            ("outside", "Craftsmen outside"),
             ("certificates", "Certificates"),
             ("trips", "Trips"),
             ("hunts", "The hunt"),
@@ -94,7 +95,7 @@ OFFERS = (
     ("fastener", "What is this fastener?", "Two figures in, a name and the next figure out."),
     ("blank_tags", "Print tags", "On paper, to laminate, or as a list to stamp."),
     ("pictures_in", "Take pictures", "A tag beside it, one picture, nothing typed."),
-    ("outside", "Who has what", "What is out, with whom, since when, and promised for when."),
+    ("who_has_what", "Who has what", "What is out, with whom, since when, and promised for when."),
     (
         "rivet",
         "Rivet length and edge distance for one seam",

@@ -150,6 +150,17 @@ HELP = (
         ),
     ),
     Help(
+        "Who has what: what is out, and whom to ring today.",
+        (
+            "One line a thing, in your words: what, with whom, since when, promised for when. Days as you say them: Friday, in 8 weeks, 12 May.",
+            "Whom to ring stands first, with the reason. Ring, then press what they say: the new day is kept, the old one stays in the history.",
+            "A mistake is taken back with one press. Which piece a thing is may be said later, by its tag.",
+        ),
+        "who",
+        "A list of four lines, an arrow from the third to a telephone.",
+        ("who_has_what",),
+    ),
+    Help(
         "Trips and the hunt.",
         (
             "A trip puts the stops in order and says what goes into the van first. At the counter each sheet works without a signal.",

@@ -48,6 +48,7 @@ from witnessmark.web import (
     survey,
     tray,
     trips,
+    who_has_what,
     without_signal,
 )
 
@@ -68,6 +69,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *seam.urls,
     *sorting.urls,
     *outwork.urls,
+    *who_has_what.urls,
     *pack.urls,
     *certificates.urls,
     *outside.urls,

@@ -135,6 +135,13 @@ VERBS = {
     "say_route_fact": "said what the route hangs on of",
     "say_seat": "measured the seat of",
     "call_out": "called out by what is done at",
+    # Who has what, and lists made before.
+    "say_out": "said what is out",
+    "say_it_is": "said which piece is out",
+    "rang": "rang about what is out",
+    "say_phone": "wrote down the number of",
+    "list_comes_in": "brought a list",
+    "say_what_headings_mean": "said what the headings of a list mean",
 }
 
 

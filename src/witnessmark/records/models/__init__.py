@@ -52,12 +52,14 @@ from witnessmark.records.models.ledger import (
 )
 from witnessmark.records.models.mats import MatBox, PrintedMat
 from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart
+from witnessmark.records.models.old_lists import HeadingMeans, ListIn
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, SpeedAsked, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
 from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobFixed, JobLink, JobSaid, JobTied
 from witnessmark.records.models.routes import CalledOut, CertificateTimes, RouteFact, RouteReason, ShrinkSeat
+from witnessmark.records.models.said_out import SaidOut
 from witnessmark.records.models.survey import MeasuredSize
 from witnessmark.records.models.trip import Trip, TripLine, TripStop
 
@@ -85,6 +87,7 @@ __all__ = [
     "FindingFigure",
     "FindingRing",
     "HandJob",
+    "HeadingMeans",
     "Holder",
     "HolderKind",
     "Holding",
@@ -107,6 +110,7 @@ __all__ = [
     "Layer",
     "LeftAfter",
     "LeftThing",
+    "ListIn",
     "LookedAt",
     "MatBox",
     "MaterialReading",
@@ -133,6 +137,7 @@ __all__ = [
     "RouteReason",
     "RouteTemplate",
     "Row",
+    "SaidOut",
     "Shipment",
     "ShipmentLine",
     "ShrinkSeat",

@@ -195,10 +195,12 @@ class OutsideLink(models.Model):
 
 
 class VendorSaid(models.Model):
-    """What the vendor himself said of a shipment: that it is there, or for which day he promises it."""
+    """What the vendor said of a shipment, by his link or on the phone: that it is there, for which day he promises it, nothing new."""
 
     shipment = models.ForeignKey(Shipment, models.PROTECT, related_name="said")
-    what = models.CharField(max_length=10, choices=[("received", "received"), ("promised", "promised")])
+    what = models.CharField(
+        max_length=10, choices=[("received", "received"), ("promised", "promised"), ("rang", "rang")]
+    )
     day = models.DateField()
     note = models.CharField(max_length=300, blank=True)
     act = models.ForeignKey(Act, models.PROTECT, related_name="+")

@@ -12,6 +12,7 @@ class Vendor(models.Model):
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
     does = models.CharField(max_length=200, blank=True)
+    phone = models.CharField(max_length=40, blank=True)
     least_days = models.FloatField()
     likely_days = models.FloatField()
     most_days = models.FloatField()
