@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.calc.fits import Joint, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
+from witnessmark.calc.slide_home import way_home
 from witnessmark.calc.substitution import sheet, substitute
 from witnessmark.calc.surface.bake import bake_for, specifications
 from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
@@ -78,14 +79,16 @@ def _fit(request: HttpRequest) -> dict[str, object]:
         parse_length(request.GET.get("length", "")).mm,
         _length(request, "bore") or 0.0,
     )
+    clearance = _length(request, "clearance") or 0.0
+    cap = oven_cap(request.GET.get("outer", ""), coats_on(request.GET.get("outer", ""))).lowest
     heat = shrink_fit(
         joint,
-        _length(request, "clearance") or 0.0,
-        oven_cap(request.GET.get("outer", ""), coats_on(request.GET.get("outer", ""))).lowest,
+        clearance,
+        cap,
         request.GET.get("both") == "yes",
         parse_temperature(request.GET.get("service") or "60 C").celsius,
     )
-    return {"holds": press_fit(joint), "answer": heat}
+    return {"holds": press_fit(joint), "answer": heat, "home": way_home(joint, clearance, cap)}
 
 
 def _substitution(request: HttpRequest) -> dict[str, object]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from witnessmark.calc.fits import Joint, PressFit, ShrinkFit, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
+from witnessmark.calc.slide_home import SlideHome, way_home
 from witnessmark.calc.surface.oven_caps import OvenCap, coats_on, oven_cap
 from witnessmark.records.lookups.pieces import opposite_of
 from witnessmark.records.lookups.routes import as_found
@@ -26,6 +27,7 @@ class ShrinkSeen:
     heat: ShrinkFit | None
     sentence: str
     pair: str
+    home: SlideHome | None = None
 
     @property
     def interference_mm(self) -> float | None:
@@ -42,7 +44,7 @@ def shrink_of(piece: Piece, clearance_mm: float = 0.05, both: bool = True, servi
     )
     oven = _oven(piece, seat, both) if seat else None
     cap = oven.lowest if oven else None
-    holds = heat = None
+    holds = heat = home = None
     if seat is None:
         sentence = "The seat is not measured yet."
     elif not diameters:
@@ -57,8 +59,10 @@ def shrink_of(piece: Piece, clearance_mm: float = 0.05, both: bool = True, servi
             press_fit(joint),
             shrink_fit(joint, clearance_mm, cap, both, service_c, not_known=" and ".join(oven.unknown) if oven else ""),
         )
+        # It is put back cold into the outer part heated alone: the coats on the inner one see no oven.
+        home = way_home(joint, clearance_mm, _oven(piece, seat, False).lowest)
         sentence = "The heat is refused." if heat.refusal else f"{heat.needed_c:.0f} °C opens it."
-    return ShrinkSeen(piece, seat, diameters, oven, holds, heat, sentence, _pair(piece, seat))
+    return ShrinkSeen(piece, seat, diameters, oven, holds, heat, sentence, _pair(piece, seat), home)
 
 
 def _oven(piece: Piece, seat: ShrinkSeat, both: bool) -> OvenCap:
