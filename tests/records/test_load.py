@@ -388,4 +388,4 @@ def test_every_list_has_its_reader() -> None:
     from witnessmark.exchange.templates import FORMS
 
     assert set(loading.READERS) == {form.name for form in FORMS}
-    assert len(FORMS) == 27
+    assert len(FORMS) == 29

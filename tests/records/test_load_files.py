@@ -223,7 +223,7 @@ def test_empty_lists_explain_themselves_and_load(tmp_path: Path) -> None:
     (folder / "zones.csv").write_text("mine\n", encoding="utf-8")
     written, kept = write_templates(folder)
     assert written == []
-    assert len(kept) == 27
+    assert len(kept) == 29
     assert (folder / "zones.csv").read_text(encoding="utf-8") == "mine\n"  # never written over
     for form in FORMS:
         if form.name == "zones":
@@ -268,9 +268,9 @@ def test_the_command_says_what_came_of_it(folder: Path, capsys: pytest.CaptureFi
 
 def test_new_writes_and_keeps(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["new", str(tmp_path / "a"), "--json"]) == 0
-    assert len(json.loads(capsys.readouterr().out)["written"]) == 27
+    assert len(json.loads(capsys.readouterr().out)["written"]) == 29
     (tmp_path / "a" / "parts.csv").unlink()
     assert main(["new", str(tmp_path / "a"), "--json"]) == 1
     told = json.loads(capsys.readouterr().out)
     assert told["written"] == ["parts.csv"]
-    assert len(told["kept"]) == 26
+    assert len(told["kept"]) == 28

@@ -41,6 +41,8 @@ NAMES = [
     "certificates",
     "hunts",
     "trips",
+    "seats",
+    "called_out",
 ]
 
 

@@ -134,7 +134,7 @@ def test_sides_refused() -> None:
 
 def test_empty_lists_explain_themselves_and_are_read(tmp_path: Path) -> None:
     written, kept = write_templates(tmp_path / "lists")
-    assert len(written) == 27
+    assert len(written) == 29
     assert kept == []
     for form in FORMS:
         data = (tmp_path / "lists" / form.file).read_bytes()
@@ -150,5 +150,5 @@ def test_lists_that_are_there_stay_as_they_are(tmp_path: Path) -> None:
     (tmp_path / "zones.csv").write_text(ZONES)
     written, kept = write_templates(tmp_path)
     assert kept == ["zones.csv"]
-    assert len(written) == 26
+    assert len(written) == 28
     assert (tmp_path / "zones.csv").read_text() == ZONES

@@ -13,7 +13,19 @@ from django.utils import timezone
 
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Line, ListFile, Outcome, Writer
-from witnessmark.exchange.lists import buckets, choices, custody, hours, measured, photographs, seams, shop, trips, work
+from witnessmark.exchange.lists import (
+    buckets,
+    choices,
+    custody,
+    finishing,
+    hours,
+    measured,
+    photographs,
+    seams,
+    shop,
+    trips,
+    work,
+)
 from witnessmark.exchange.lists import readings as read_lists
 from witnessmark.exchange.reading import ListRead, ListRefused, read_list
 from witnessmark.exchange.templates import FORM, FORMS
@@ -51,6 +63,8 @@ READERS: dict[str, Reader] = {
     "hunts": trips.hunts,
     "trips": trips.trips,
     "readings": read_lists.readings,
+    "seats": finishing.seats,
+    "called_out": finishing.called_out,
     "photos": photographs.photos,
 }
 # These speak of the shop, not of one aircraft.

@@ -208,7 +208,8 @@ def instruct(
         lines.append(f"Write the times on the certificate. Over the limit or missing is quarantine. {NOT_PUT_RIGHT}")
     if named & MASKED:
         lines.append(f"Mask or plug: {', '.join(masking)}." if masking else "Mask or plug: nothing is named.")
-    if oven is not None and named & HEATS:
+    # A bake that is called out says its heat itself.
+    if oven is not None and named & HEATS and not asked:
         lines.append(f"Oven: {oven.sentence}")
     return Instruction(tuple(lines), asked, withheld, bake)
 

@@ -13,7 +13,7 @@ from witnessmark.calc.tables import load_table
 
 HEATS = frozenset({"bake", "heat", "heat treat", "stress relief"})
 CONVERSION, ON_PLATE = "conversion coat", "chromate on plate"
-_PLATED = ("cadmium", "zinc", "chrome", "nickel")
+PLATED = ("cadmium", "zinc", "chrome", "nickel", "plate")
 # The words of a finish or a step that name each coat.
 _WORDS = (
     ("cadmium", r"\bcad(?:mium)?\b|silvery plate"),
@@ -27,7 +27,7 @@ _WORDS = (
 )
 _GONE = {
     "strip paint": {"primer", "paint"},
-    "strip plate": {*_PLATED, ON_PLATE},
+    "strip plate": {*PLATED, ON_PLATE},
     "blast": {"primer", "paint", CONVERSION, "anodic film"},
     "etch": {CONVERSION, "anodic film"},
 }
@@ -129,7 +129,7 @@ def coats_on(finish: str, steps: Sequence[str] = ()) -> tuple[str, ...]:
         for process in named:
             found -= _GONE.get(process, set())
             if process == "plate":
-                found |= {c for c, words in _WORDS if c in _PLATED and re.search(words, step.lower())} or {"plate"}
+                found |= {c for c, words in _WORDS if c in PLATED and re.search(words, step.lower())} or {"plate"}
             elif process == "conversion coat":
                 found.add(ON_PLATE if found & {"cadmium", "zinc"} else CONVERSION)
             elif process in ("prime", "paint", "anodise"):

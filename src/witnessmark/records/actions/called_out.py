@@ -11,6 +11,22 @@ from witnessmark.records.lookups.instructions import told_of
 from witnessmark.records.models import Act, CalledOut, Person, Step
 
 
+def why_not_called(step: Step, called: CalledOutBy) -> str:
+    """Say why this cannot be called out for this step; empty where it can."""
+    if not CALLED & set(processes_of(step.name)):
+        return f"'{step.name}' is no plating, film or bake: nothing is called out for it."
+    if not called.spec and not called.bake_spec:
+        return "Nothing is called out. Write the specification of the plating or of the bake."
+    wrong = refuse_call(called)
+    if wrong:
+        return wrong
+    told = told_of(step.piece, [step], called)
+    # A specification without a bake of its own is written down: the sheet goes on asking for the bake.
+    if told.withheld and (called.bake_spec or not told.withheld.startswith("No bake is called out")):
+        return f"{told.withheld} No bath is released."
+    return ""
+
+
 def call_out(
     *, by: Person, act_id: uuid.UUID, step: Step, called: CalledOutBy, happened_at: datetime | None = None
 ) -> Result:
@@ -19,18 +35,9 @@ def call_out(
     A bake that does not hold for this part is refused: unknown strength, a spring, case-hardened or cold-straightened, or
     hotter than the part may see.
     """
-    if not CALLED & set(processes_of(step.name)):
-        raise Refused(f"'{step.name}' is no plating, film or bake: nothing is called out for it. Nothing was changed.")
-    if not called.spec and not called.bake_spec:
-        raise Refused(
-            "Nothing is called out. Nothing was changed. Write the specification of the plating or of the bake."
-        )
-    wrong = refuse_call(called)
+    wrong = why_not_called(step, called)
     if wrong:
         raise Refused(f"{wrong} Nothing was changed; what was typed stands below.")
-    told = told_of(step.piece, [step], called)
-    if told.withheld and (called.bake_spec or not told.withheld.startswith("No bake is called out")):
-        raise Refused(f"{told.withheld} Nothing was changed, no bath is released.")
 
     def do(act: Act) -> Result:
         row = CalledOut.objects.create(

@@ -9,6 +9,19 @@ from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.models import Act, Person, Piece, ShrinkSeat
 
 
+def why_no_seat(
+    inner: str, outer: str, seat_mm: float, outside_mm: float, length_mm: float, bore_mm: float = 0.0
+) -> str:
+    """Say why these cannot be the sizes of a seat: they do not nest, or a metal is not known; else nothing."""
+    try:
+        # A hundredth of interference stands in.
+        press_fit(Joint(metal(inner), metal(outer), seat_mm, outside_mm, 0.01, length_mm, bore_mm))
+    except ValueError as why:
+        words = str(why).rstrip(".")
+        return f"{words[:1].upper()}{words[1:]}."
+    return ""
+
+
 def say_seat(
     *,
     by: Person,
@@ -23,11 +36,9 @@ def say_seat(
     happened_at: datetime | None = None,
 ) -> Result:
     """Write down the part into which a piece is shrunk; the newest counts, the earlier ones stay to be read."""
-    try:
-        # A hundredth of interference stands in: sizes that do not nest and unknown metals are refused here.
-        press_fit(Joint(metal(inner), metal(outer), seat_mm, outside_mm, 0.01, length_mm, bore_mm))
-    except ValueError as why:
-        raise Refused(f"{str(why)[:1].upper()}{str(why)[1:]}. Nothing was changed. Measure or write it anew.") from None
+    wrong = why_no_seat(inner, outer, seat_mm, outside_mm, length_mm, bore_mm)
+    if wrong:
+        raise Refused(f"{wrong} Nothing was changed. Measure or write it anew.")
 
     def do(act: Act) -> Result:
         row = ShrinkSeat.objects.create(

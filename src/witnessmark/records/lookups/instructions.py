@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from witnessmark.calc.surface.instruction import CalledOutBy, Instruction, instruct
-from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
+from witnessmark.calc.surface.oven_caps import PLATED, coats_on, oven_cap
 from witnessmark.calc.surface.processes import is_steel, processes_of
 from witnessmark.calc.surface.proposal import PLATES, masking_list
 from witnessmark.records.lookups.route_facts import Fact, facts_of_many, kind_of, part_of
@@ -53,8 +53,9 @@ def _told(
     straightened = any("straighten" in processes_of(name) for name in earlier)
     if not kind and straightened and is_steel(material):
         kind = "cold-straightened"
-    # In the oven it has its new plate on, and what was on it before.
-    coats = coats_on(as_found(piece), [*earlier, *names[:-1], *(names[-1:] if len(names) == 1 else ())])
+    # What is on it in the oven. A plate's own bake is its specification's to say, and another's figure does not count.
+    row = [*earlier, *names[:-1], *(names[-1:] if len(names) == 1 else ())]
+    coats = [coat for coat in coats_on(as_found(piece), row) if coat not in PLATED]
     holds = {fact.name: bool(fact.holds) for fact in facts}
     return instruct(
         names, material, strength, called, kind if named & {"plate", "bake"} else "",
