@@ -70,6 +70,7 @@ COMMANDS = {
     "trip": "the next drive: its stops in order, what waits, the van",
     "confusion": "which bags of a shipment could not be told apart if they came back mixed",
     "match": "whose the pieces are that came back mixed",
+    "since": "what happened since a day, for the owner or for the public",
     "papers": "write the printed papers as PDF",
     "mat": "print the mat, or measure, count and group what a picture of it shows",
     "ledger": "check that every piece is accounted for",

@@ -47,6 +47,8 @@ APPEND_ONLY = (
     "records_shrinkseat",
     "records_calledout",
     "records_matbox",
+    "records_sentcopy",
+    "records_copyended",
 )
 PREFIX = "witnessmark: "
 

@@ -42,7 +42,11 @@ def whole(request: HttpRequest, name: str, what: str) -> int:
 
 def day(request: HttpRequest, name: str, what: str) -> date | None:
     """A day that was typed or picked; nothing typed is no day."""
-    text = request.POST.get(name, "").strip()
+    return a_day(request.POST.get(name, "").strip(), what)
+
+
+def a_day(text: str, what: str) -> date | None:
+    """A day as it stands in a form or an address; nothing is no day."""
     if not text:
         return None
     try:

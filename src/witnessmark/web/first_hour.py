@@ -86,6 +86,7 @@ GROUPS = (
             ("promises", "Promises"),
             ("calendar_links", "Calendar"),
             ("papers", "Papers"),
+            ("since", "Since the last time"),
         ),
     ),
 )

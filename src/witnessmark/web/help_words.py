@@ -206,6 +206,17 @@ HELP = (
         ("papers", "paper", "tags", "blank_tags", "tags_paper"),
     ),
     Help(
+        "Since the last time: a copy for the owner, a copy for the public.",
+        (
+            "It tells what happened since a day, in the order you would say it. Tick what goes in, look at it, then send it.",
+            "The owner’s copy has hours, money and decisions wanted. For the public no picture and no typed word goes in unless you tick it.",
+            "The lead mechanic sends a link that runs out. What was sent stays as it was, and the link can be ended.",
+        ),
+        "since",
+        "The same fitting before and after, side by side, and a page that leaves by a link.",
+        ("since", "kept_copy", "copy"),
+    ),
+    Help(
         "The mat: one photograph counts and measures.",
         (
             "Print the mat, lay the hardware on it without touching, and take one picture from above.",

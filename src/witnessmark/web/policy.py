@@ -25,6 +25,7 @@ OPEN_TO_ALL = (
     "/sign-out/",
     "/in/",
     "/o/",
+    "/copy/",
     "/static/",
 )
 # Pictures come in under the same beginning as the links that sign in; those are the shop's own.

@@ -10,6 +10,7 @@ from witnessmark.web import (
     calendar_link,
     called_out,
     certificates,
+    copy_page,
     decision,
     families,
     fastener,
@@ -44,6 +45,7 @@ from witnessmark.web import (
     shop_certificate,
     shrink,
     sign_in,
+    since,
     sorting,
     survey,
     tray,
@@ -100,6 +102,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *rivet.urls,
     *findings.urls,
     *decision.urls,
+    *since.urls,
+    *copy_page.urls,
 ]
 handler400 = "witnessmark.web.errors.bad_request"
 handler403 = "witnessmark.web.errors.not_allowed"

@@ -142,6 +142,9 @@ VERBS = {
     "say_phone": "wrote down the number of",
     "list_comes_in": "brought a list",
     "say_what_headings_mean": "said what the headings of a list mean",
+    # Copies of what happened since a day.
+    "make_copy": "made a copy of what happened",
+    "end_copy": "ended the link of a copy",
 }
 
 

@@ -10,6 +10,7 @@ from witnessmark.records.models.condition import (
     Step,
     TemplateStep,
 )
+from witnessmark.records.models.copies import CopyEnded, CopyOpened, SentCopy
 from witnessmark.records.models.fasteners import (
     FastenerSize,
     Hole,
@@ -78,6 +79,8 @@ __all__ = [
     "ChoiceFigure",
     "Claim",
     "ClaimKind",
+    "CopyEnded",
+    "CopyOpened",
     "DayOff",
     "Decision",
     "DecisionKind",
@@ -138,6 +141,7 @@ __all__ = [
     "RouteTemplate",
     "Row",
     "SaidOut",
+    "SentCopy",
     "Shipment",
     "ShipmentLine",
     "ShrinkSeat",
