@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from witnessmark.calc.leaks import Known, Leak, Watch, leaks, watch
 from witnessmark.calc.since import TYPED, WITHHELD, Line, Part, said
+from witnessmark.records.bare_pictures import bare_copy
 from witnessmark.records.lookups.since import SECTIONS, Days, days_since, events, plural
 from witnessmark.records.lookups.since_owner import owners_lines
 from witnessmark.records.lookups.since_pictures import Pictures, pictures
@@ -23,6 +24,7 @@ from witnessmark.records.models import (
     HuntAsked,
     Order,
     Person,
+    Photo,
     Piece,
     Place,
     SentCopy,
@@ -30,6 +32,7 @@ from witnessmark.records.models import (
     Vendor,
     Zone,
 )
+from witnessmark.records.photo_store import grey_of
 
 Content = dict[str, Any]
 
@@ -189,6 +192,28 @@ def warnings(of: Report, ticks: Ticks) -> list[Warned]:
         own = [leak for part in parts if part.kind and part.kind in shown for leak in leaks(part.text, names, shown)]
         if own:
             found.append(Warned(said(parts, shown), tuple(dict.fromkeys(own))))
+    return [*found, *_codes(of, ticks)]
+
+
+def _codes(of: Report, ticks: Ticks) -> list[Warned]:
+    """Codes that anybody's phone can read out of a picture: a tag's number, and the address that opens it."""
+    if {"serial", "where"} <= ticks.shown:
+        return []
+    from witnessmark.calc.tags.reading import read_tags
+
+    shown = {one.photo: one for pair in of.pictures.pairs for one in pair.pictures if one.photo in ticks.pictures}
+    photos = Photo.objects.in_bulk(list(shown))
+    found = []
+    for sha256, one in shown.items():
+        try:
+            read = read_tags(grey_of(bare_copy(photos[sha256])), lambda text: text)
+        except OSError:
+            continue  # a picture whose file is gone is shown to nobody
+        codes = [Leak(code.tag, "where" if "://" in code.tag else "serial") for code in read]
+        own = tuple(leak for leak in codes if leak.kind not in ticks.shown)
+        if own:
+            says = said(one.caption, _shown(of, ticks, typed=one.photo in ticks.captions))
+            found.append(Warned(f"{says} A code in the picture can be read.", own))
     return found
 
 
