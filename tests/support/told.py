@@ -24,6 +24,7 @@ from witnessmark.records.models import (
     Order,
     Packing,
     Person,
+    Photo,
     PhotoUse,
     Piece,
     Role,
@@ -116,7 +117,7 @@ def filled() -> Told:
         day = now - timedelta(days=days)
         photos.append(keep_bytes(full_of_metadata(colour, day.astimezone(UTC)), "Zebulon Quark.jpg"))
 
-        def show(act: Act, photo: object = photos[-1], said: str = what) -> None:
+        def show(act: Act, photo: Photo = photos[-1], said: str = what) -> None:
             PhotoUse.objects.create(photo=photo, piece=piece, what=said, act=act)
 
         told(shop, show)
