@@ -11,7 +11,7 @@ from django.utils import timezone
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.support.rows import make_finding, make_row, make_size, make_steps
 from witnessmark.records.actions import custody
-from witnessmark.records.actions.choices import hand_over, reckon_choice
+from witnessmark.records.actions.choices import hand_over, reckon_choice, say_shop_hour
 from witnessmark.records.actions.condition import decide
 from witnessmark.records.actions.findings import ask_engineering, engineering_answers, measure_finding
 from witnessmark.records.actions.saying import NotAllowed, Refused
@@ -27,8 +27,10 @@ from witnessmark.records.models import (
     Finding,
     Holding,
     Layer,
+    Person,
     Piece,
     Place,
+    ShopHourSaid,
 )
 
 pytestmark = pytest.mark.django_db
@@ -217,3 +219,32 @@ def test_the_queries_of_a_sheet_do_not_grow_with_findings_and_rows(shop: Shop, p
     for n in (2, 3, 4):
         add(n)
     assert count() == few
+
+
+def test_the_shop_hour_holds_from_its_day_and_the_lead_says_it(shop: Shop, part: Piece) -> None:
+    day = timezone.localdate()
+    reckon_choice(
+        by=shop.lead, act_id=uuid.uuid4(), piece=part, kind="remake", typed={"hours": "40", "money": "300 EUR"}
+    )
+    assert not decision_sheet(part).choices.cells["remake"]["cost"].known
+
+    def hour(typed: str, since: date, by: Person | None = None) -> None:
+        say_shop_hour(by=by or shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, typed=typed, since=since)
+
+    hour("62 EUR", day - timedelta(days=30))
+    hour("70,50 eur", day + timedelta(days=30))
+    assert decision_sheet(part).choices.cells["remake"]["cost"].value == pytest.approx(40 * 62 + 300)
+    with pytest.raises(NotAllowed):
+        hour("1 EUR", day, shop.mechanic)
+    for wrong in ("0 EUR", "-5 EUR", "62", "EUR", "nan EUR", "62 EURO", "9999999 EUR"):
+        with pytest.raises(Refused, match="cannot be read"):
+            hour(wrong, day)
+    assert ShopHourSaid.objects.count() == 2
+
+
+def test_no_decision_without_the_shop_hour_it_rested_on(shop: Shop, part: Piece) -> None:
+    """A new price of the hour is another sheet: who saw the old one is asked to look again."""
+    before = decision_sheet(part).sha256
+    day = timezone.localdate()
+    say_shop_hour(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, typed="62 EUR", since=day)
+    assert decision_sheet(part).sha256 != before

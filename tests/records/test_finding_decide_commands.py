@@ -201,3 +201,20 @@ def test_what_a_choice_takes_stands_on_the_sheet(shop: Shop, capsys: pytest.Capt
 def test_no_lead_no_hand_over(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     Person.objects.filter(name="Lead").update(is_active=False)
     refused(capsys, "patterns", "--handed-over", "2030-01-01")
+
+
+def test_the_shop_hour_is_said_and_prices_a_choice(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert told(capsys, 1, "shop-hour") == {"now": None, "said": []}
+    told(capsys, 0, "decide", "0004", "--kind", "remake", "--reckon", "hours=40", "--reckon", "money=300 EUR")
+    assert not told(capsys, 0, "choices", "0004")["choices"]["remake"]["cost"]["known"]
+    said = told(capsys, 0, "shop-hour", "62 EUR", "--since", "2020-01-01", "--as", "Lead")
+    assert (said["now"]["amount"], said["said"][0]["by"]) == (62.0, "Lead")
+    assert told(capsys, 0, "choices", "0004")["choices"]["remake"]["cost"]["value"] == 2780.0
+    for wrong in (
+        ["0 EUR"],
+        ["62"],
+        ["62 EUR", "--since", "soon"],
+        ["62 EUR", "--as", "Mechanic"],
+        ["62 EUR", "--as", "No"],
+    ):
+        refused(capsys, "shop-hour", *wrong)

@@ -8,7 +8,15 @@ from PIL import Image
 from tests.records.small_lists import write_lists
 from witnessmark.exchange.load import LoadReport, load
 from witnessmark.records.lookups.findings import finding_called
-from witnessmark.records.models import Aircraft, ChoiceFigure, EngineeringWord, Finding, FindingFigure, FindingRing
+from witnessmark.records.models import (
+    Aircraft,
+    ChoiceFigure,
+    EngineeringWord,
+    Finding,
+    FindingFigure,
+    FindingRing,
+    ShopHourSaid,
+)
 
 pytestmark = pytest.mark.django_db
 FINDINGS = "finding,on,what,seen_on,by,state,kind,opened,figures,engineering\n"
@@ -96,3 +104,24 @@ def test_a_choice_that_cannot_be_read_is_refused_with_its_row(tmp_path: Path, ro
     report = load(write_lists(tmp_path / "lists", choices=f"piece,choice,what,typed\n{row}\n"))
     assert why in refusals(report)
     assert not ChoiceFigure.objects.exists()
+
+
+AIRCRAFT = "aircraft,maker,type,works_number,year,arrived_on,today,shop,shop_hour,shop_hour_since\n"
+
+
+def test_what_an_hour_costs_comes_in_with_the_aircraft(tmp_path: Path) -> None:
+    lists = write_lists(tmp_path / "lists", aircraft=AIRCRAFT + "Testbird,,,,,2026-01-12,,Slip End,62 EUR,2026-01-01\n")
+    assert refusals(load(lists)) == ""
+    assert [str(row) for row in ShopHourSaid.objects.all()] == ["62.00 EUR from 2026-01-01"]
+    load(lists)
+    assert ShopHourSaid.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("hour", "since", "why"),
+    [("62", "2026-01-01", "like 62 EUR"), ("62 EUR", "", "go together"), ("62 EUR", "spring", "day")],
+)
+def test_an_hour_that_cannot_be_read_is_refused_with_its_row(tmp_path: Path, hour: str, since: str, why: str) -> None:
+    lists = write_lists(tmp_path / "lists", aircraft=AIRCRAFT + f"Testbird,,,,,2026-01-12,,Slip End,{hour},{since}\n")
+    assert why in refusals(load(lists))
+    assert not ShopHourSaid.objects.exists()

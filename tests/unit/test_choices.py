@@ -2,7 +2,8 @@
 
 import pytest
 
-from witnessmark.calc.choices import ASPECTS, CHOICES, Choices, Facts, Said, weigh
+from witnessmark.calc.choices import ASPECTS, CHOICES, Choices, Facts, Said, ShopHour, weigh
+from witnessmark.calc.surface.oven_caps import oven_cap
 
 SKIN = Facts(
     material="AZ31B-H24 sheet",
@@ -114,3 +115,50 @@ def test_scrap_is_never_said_to_destroy() -> None:
     cells = weigh(SKIN).cells
     assert "kept as pattern until the hand-over" in cells["scrap"]["originality"].words
     assert "not before" in cells["scrap"]["gone"].words
+
+
+def test_the_shops_hours_are_priced_and_what_is_unknown_leaves_the_whole_unknown() -> None:
+    """Money is hours times the price of an hour, and what is paid out: sums written out here."""
+    hour = ShopHour(62.0, "EUR", "1 January 2026")
+    reckoned = {
+        "reuse": {"hours": Said("5 h", value=5.0)},
+        "repair": {"hours": Said("14 h", value=14.0), "money": Said("450 EUR", value=450.0)},
+        "remake": {"hours": Said("2 h", value=2.0), "money": Said("nothing goes outside", value=0.0)},
+        "substitute": {"hours": Said("3 h", value=3.0), "money": Said("900 SEK", value=900.0)},
+    }
+    paid_in = {"repair": "EUR", "substitute": "SEK"}
+    cells = weigh(Facts(reckoned=reckoned, shop_hour=hour, paid_in=paid_in)).cells
+    assert cells["repair"]["cost"].value == pytest.approx(14 * 62 + 450)
+    assert "from 1 January 2026 on" in cells["repair"]["cost"].come_from
+    assert cells["remake"]["cost"].value == pytest.approx(124)
+    assert not cells["reuse"]["cost"].known
+    assert "310.00 EUR" in cells["reuse"]["cost"].words
+    assert not cells["substitute"]["cost"].known
+    assert "two currencies" in cells["substitute"]["cost"].words
+    unpriced = weigh(Facts(reckoned=reckoned, paid_in=paid_in)).cells
+    assert unpriced["repair"]["cost"].words == "unknown: nobody has said what an hour of the shop costs"
+
+
+def test_heat_goes_by_the_metal_and_by_the_coats_on_it() -> None:
+    """AZ63A castings: at most 300 F (T.O. 1-1A-9 para 4-46, read); a coat of which no cap was read is no permission."""
+    bare = weigh(Facts(material="AZ63A casting")).cells["reuse"]["heat"]
+    assert bare.value == pytest.approx((300 - 32) / 1.8)
+    assert "T.O. 1-1A-9" in bare.come_from
+    coated = weigh(Facts(material="AZ63A casting", oven=oven_cap("AZ63A casting", ("primer",)))).cells["reuse"]["heat"]
+    assert not coated.known
+    assert "the primer on it" in coated.words
+    assert "300 F" in coated.words
+
+
+def test_every_figure_that_is_known_says_where_it_comes_from() -> None:
+    facts = Facts(
+        material="2024-T3 sheet", thickness_mm=1.0, mass_g=1000.0, arm_mm=1000.0, weighed_kg=400.0, weighed_cg_mm=3000.0,
+        left_share=0.9, touches=("cadmium plated steel screw",), new_material="6061-T6",
+    )  # fmt: skip
+    said = weigh(facts)
+    for kind in ("reuse", "substitute"):
+        for aspect in ("mass", "strength", "stiffness", "couples", "heat"):
+            assert said.cells[kind][aspect].come_from, (kind, aspect)
+    assert said.cells["substitute"]["balance"].come_from
+    assert said.cells["substitute"]["bends"].come_from
+    assert {row.what for row in said.working.rows} >= {"material", "mass", "arm", "touches", "an hour of the shop"}

@@ -2,9 +2,11 @@
 
 import errno
 import json
+import os
 import subprocess
 import sys
 import types
+from pathlib import Path
 
 import pytest
 
@@ -129,3 +131,27 @@ def test_proof_by_words_and_as_json(capsys):
     assert frame.main(["proof", one["id"]]) == 0
     assert one["id"] in capsys.readouterr().out
     assert frame.main(["proof", "zeppelin"]) == 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["finding", "see", "--on", "0004", "--kind", "crack"],
+        ["decide", "0004", "--kind", "reuse", "--reason", "sound", "--as", "Lead"],
+        ["patterns"],
+        ["shop-hour", "62 EUR"],
+        ["routes", "0004", "--finish", "prime", "--write"],
+        ["shrink", "0004"],
+        ["rack", "pyproject.toml", "--process", "prime"],
+    ],
+)
+def test_a_command_that_writes_says_in_its_own_process_that_there_is_no_record(
+    words: list[str], tmp_path: Path
+) -> None:
+    """Nothing is set up before it, as in a shell: what it imports too early would break here alone."""
+    done = subprocess.run(
+        [sys.executable, "-m", "witnessmark", words[0], "--data", str(tmp_path / "none"), *words[1:]],
+        cwd=Path(__file__).parents[2], capture_output=True, text=True, env={**os.environ, "WITNESSMARK_DATABASE": ""}, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2, done.stderr
+    assert "There is no record" in done.stderr and "Traceback" not in done.stderr

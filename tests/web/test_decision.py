@@ -9,7 +9,7 @@ from django.test import Client
 from tests.records.shop import Shop, make_part, make_shop
 from tests.support.pages import client, words
 from tests.support.rows import make_finding, make_steps
-from witnessmark.records.models import Aircraft, AnswerReliedOn, ChoiceFigure, Decision, Finding, Piece
+from witnessmark.records.models import Aircraft, AnswerReliedOn, ChoiceFigure, Decision, Finding, Piece, ShopHourSaid
 
 pytestmark = pytest.mark.django_db
 AT = "/decide/0004/"
@@ -159,3 +159,24 @@ def test_the_hand_over_is_said_on_the_page_of_patterns(shop: Shop, part: Piece) 
 
 def test_a_form_without_words_is_refused(shop: Shop, part: Piece) -> None:
     assert client(shop.lead).post(AT, act()).status_code == 422
+
+
+def test_the_lead_says_on_the_sheet_what_an_hour_costs(shop: Shop, part: Piece) -> None:
+    lead = client(shop.lead)
+    assert "Nobody has said what an hour of the shop costs" in words(lead.get(AT))
+    lead.post(AT, act(do="reckon", kind="remake", hours="40", money="300 EUR"))
+    assert lead.post(AT, act(do="hour", hour="62 EUR", since="2026-01-01")).status_code == 302
+    page = words(lead.get(AT))
+    assert "2,780.00 EUR" in page
+    assert "62.00 EUR, from 1 January 2026 on" in page
+    for bad in (
+        {"hour": "free", "since": "2026-01-01"},
+        {"hour": "-3 EUR", "since": "2026-01-01"},
+        {"hour": "62 EUR", "since": ""},
+    ):
+        refused = lead.post(AT, act(do="hour", **bad))
+        assert refused.status_code == 422
+        assert f'value="{bad["hour"]}"' in refused.content.decode()
+    assert client(shop.mechanic).post(AT, act(do="hour", hour="1 EUR", since="2026-01-01")).status_code == 403
+    assert "What an hour of the shop costs</summary>" not in client(shop.mechanic).get(AT).content.decode()
+    assert ShopHourSaid.objects.count() == 1

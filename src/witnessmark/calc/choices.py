@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from witnessmark.calc.balance import Item, balance
 from witnessmark.calc.substitution import Substitution, UnknownSheet, sheet, substitute
 from witnessmark.calc.surface.galvanic import couple, metal_touched
-from witnessmark.calc.surface.heat_caps import fahrenheit, heat_cap
+from witnessmark.calc.surface.heat_caps import HeatCap, fahrenheit
+from witnessmark.calc.surface.oven_caps import OvenCap, oven_cap
 from witnessmark.calc.tables import OutsideTable
 from witnessmark.calc.working import Answer, working
 
@@ -20,14 +21,15 @@ CHOICES = ("reuse", "repair", "remake", "substitute", "scrap")
 ASPECTS = {
     "hours": "Hours",
     "days": "Days, by the plan",
-    "money": "Money",
+    "money": "Money paid out",
+    "cost": "Money, with the shop's hours",
     "mass": "Mass",
     "balance": "Centre of gravity",
     "strength": "Strength, by the original",
     "stiffness": "Bending stiffness, by the original",
     "couples": "What it touches",
     "bends": "Bends",
-    "heat": "Heat it may see",
+    "heat": "Temper, and the heat it may see",
     "originality": "Originality",
     "gone": "What cannot be undone",
 }
@@ -41,6 +43,15 @@ class Said:
     known: bool = True
     value: float | None = None
     come_from: str = ""
+
+
+@dataclass(frozen=True)
+class ShopHour:
+    """What an hour of the shop costs, and since when."""
+
+    amount: float
+    currency: str
+    since: str
 
 
 @dataclass(frozen=True)
@@ -61,6 +72,9 @@ class Facts:
     new_thickness_mm: float | None = None
     reckoned: Mapping[str, Mapping[str, Said]] = field(default_factory=dict)  # choice -> aspect -> typed or planned
     mass_change_g: Mapping[str, float] = field(default_factory=dict)  # choice -> typed change
+    paid_in: Mapping[str, str] = field(default_factory=dict)  # choice -> currency of what is paid out
+    shop_hour: ShopHour | None = None
+    oven: OvenCap | None = None  # the original's cap with the coats that are on it
 
 
 @dataclass(frozen=True)
@@ -142,7 +156,11 @@ def _moved(facts: Facts, change_g: float | None) -> Said:
         return _unknown("nothing is weighed")
     shift = after - before
     way = "aft" if shift > 0 else "forward"
-    return Said(f"{abs(shift):.2f} mm {way}, of the {facts.weighed_kg:,.0f} kg weighed so far", value=shift)
+    return Said(
+        f"{abs(shift):.2f} mm {way}, of the {facts.weighed_kg:,.0f} kg weighed so far",
+        value=shift,
+        come_from=f"moments about the datum, its arm {facts.arm_mm:,.0f} mm",
+    )
 
 
 def _strength(kind: str, facts: Facts, new: Substitution | None, why_not: str, power: int) -> Said:
@@ -170,6 +188,29 @@ def _strength(kind: str, facts: Facts, new: Substitution | None, why_not: str, p
     return Said(f"{left:.2f} at the worst place, as flat sheet", value=left, come_from=f"metal left, {how}")
 
 
+def _cost(kind: str, facts: Facts, hours: Said, paid: Said) -> Said:
+    """Hours priced, and what is paid out beside them; one that is unknown leaves the whole unknown, and says the rest."""
+    if kind == "scrap":
+        return Said("none on this piece", value=0.0)
+    hour = facts.shop_hour
+    if hours.value is None:
+        return _unknown("first say the hours")
+    if hour is None:
+        return _unknown("nobody has said what an hour of the shop costs")
+    own = hours.value * hour.amount
+    how = f"{hours.value:,.1f} h at {hour.amount:,.2f} {hour.currency}, from {hour.since} on"
+    if paid.value is None:
+        return _unknown(f"what is paid out is not; the shop's hours alone are {own:,.2f} {hour.currency} ({how})")
+    currency = facts.paid_in.get(kind, "")
+    if paid.value and currency and currency != hour.currency:
+        return _unknown(
+            f"{own:,.2f} {hour.currency} of hours and {paid.value:,.2f} {currency} paid out: two currencies"
+        )
+    return Said(
+        f"{own + paid.value:,.2f} {hour.currency}", value=own + paid.value, come_from=f"{how}, and what is paid out"
+    )
+
+
 def _couples(surface: str, touches: tuple[str, ...]) -> Said:
     if not touches:
         return _unknown("nothing says what it touches")
@@ -187,7 +228,7 @@ def _couples(surface: str, touches: tuple[str, ...]) -> Said:
         said.append(
             f"unknown beside {', '.join(open_ends)}: the order of metals, as far as it was read, does not hold both."
         )
-    return Said(" ".join(said), known=not open_ends)
+    return Said(" ".join(said), known=not open_ends, come_from="MIL-STD-889B Table II, an order and not volts")
 
 
 def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
@@ -199,12 +240,23 @@ def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
     return found
 
 
-def _heat(material: str) -> Said:
-    cap = heat_cap(material) if material else None
-    if cap is None:
-        return _unknown("alloy or temper is not known, so the engineer names the cap")
+def _heat(material: str, oven: OvenCap | None) -> Said:
+    """The cap of the metal, and of the coats on it where the record says them; one that is not known leaves it unknown."""
+    if oven is None and material:
+        oven = oven_cap(material, ())
+    if oven is None or oven.lowest is None:
+        known = oven.known if oven is not None else None
+        least = f"; {_cap_words(known)} is known" if known else ""
+        what = " and ".join(oven.unknown) if oven is not None else "its alloy and temper"
+        return _unknown(f"no cap is held for {what}, so the engineer names it{least}")
+    return Said(
+        _cap_words(oven.lowest), value=oven.lowest.max_c, come_from=f"{oven.lowest.source} ({oven.lowest.status})"
+    )
+
+
+def _cap_words(cap: HeatCap) -> str:
     sense = "below" if cap.below else "at most"
-    return Said(f"{sense} {cap.max_c:.0f} C ({fahrenheit(cap.max_c):.0f} F), {cap.material_temper}", value=cap.max_c)
+    return f"{sense} {cap.max_c:.0f} C ({fahrenheit(cap.max_c):.0f} F), {cap.material_temper}"
 
 
 def _originality(kind: str) -> Said:
@@ -308,25 +360,29 @@ def weigh(facts: Facts) -> Choices:
             "hours": nothing if kind == "scrap" else _unknown("nobody reckoned it"),
             "days": nothing if kind == "scrap" else _unknown("first say the hours"),
             "money": nothing if kind == "scrap" else _unknown("nobody reckoned it"),
+            "cost": Said(""),
             "mass": mass,
             "balance": _moved(facts, mass.value),
             "strength": _strength(kind, facts, new, lacks, 1),
             "stiffness": _strength(kind, facts, new, lacks, 3),
             "couples": _faying(kind, made_of if other else surface, facts.touches),
             "bends": _bends(kind, new, lacks),
-            "heat": alone if kind == "scrap" else _heat(made_of),
+            "heat": alone if kind == "scrap" else _heat(made_of, None if other else facts.oven),
             "originality": _originality(kind),
             "gone": _gone(kind, facts),
         }
         cells[kind] = {key: typed.get(key, own[key]) for key in ASPECTS}
+        cells[kind]["cost"] = _cost(kind, facts, cells[kind]["hours"], cells[kind]["money"])
     cautions = [
         "Unknown is not nought: what nobody knows weighs as much as you fear.",
         "Joints, buckling and fatigue are not weighed. Major repair and substitution: licensed inspector, authority.",
     ]
-    cautions += [c for c in (new.cautions if new else ()) if c not in cautions]
+    # What is from memory is said again of its sources, below.
+    told = [c for c in (new.cautions if new else ()) if not c.startswith("From memory")]
+    cautions += [c for c in told if c not in cautions]
     return Choices(
         working=working(
-            "mass: rho t; centre of gravity: moments before and after; strength F t, F t2; bending stiffness E t3",
+            "money: hours x the shop's hour + paid out; mass: rho t; centre of gravity: moments before and after; strength F t, F t2; bending stiffness E t3",
             [
                 ("material", facts.material or "not written", "-", "record"),
                 (
@@ -344,6 +400,12 @@ def weigh(facts: Facts) -> Choices:
                     "findings",
                 ),
                 ("touches", ", ".join(facts.touches) or "not written", "-", "rows and typed"),
+                (
+                    "an hour of the shop",
+                    f"{facts.shop_hour.amount:,.2f} {facts.shop_hour.currency}" if facts.shop_hour else "not said",
+                    "-",
+                    f"from {facts.shop_hour.since} on" if facts.shop_hour else "record",
+                ),
             ],
             ("bending-theory", "moments-about-datum", "mil-std-889b", "heat-caps", *(new.sources if new else ())),
             tuple(cautions),
@@ -362,4 +424,4 @@ def _bends(kind: str, new: Substitution | None, why_not: str) -> Said:
         )
     if new is None:
         return _unknown(why_not)
-    return Said(new.bend_words, known=new.bend is not None)
+    return Said(new.bend_words, known=new.bend is not None, come_from="AC 43.13-1B Table 4-6" if new.bend else "")

@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     for heading, cells in sheet.choices.rows():
         print(f"{heading}:")
         for choice, cell in cells:
-            print(f"  {choice}: {cell.words}")
+            print(f"  {choice}: {cell.words}{f' ({cell.come_from})' if cell.come_from else ''}")
     for caution in sheet.choices.cautions:
         print(f"  {caution}")
     return 0

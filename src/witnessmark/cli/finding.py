@@ -53,9 +53,10 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.findings import print_finding
     from witnessmark.cli.main import CannotRun, who_acts
     from witnessmark.cli.writing import aircraft_here, nothing_written
-    from witnessmark.records.lookups.findings import finding_called
 
     aircraft = aircraft_here()
+    from witnessmark.records.lookups.findings import finding_called
+
     by = who_acts(args.by)
     with nothing_written():
         if args.way == "see":

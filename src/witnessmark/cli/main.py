@@ -39,6 +39,7 @@ COMMANDS = {
     "finding": "write a finding down: seen, then measured, then sent to engineering",
     "choices": "reuse, repair, remake, substitute, scrap of a piece side by side",
     "decide": "decide what is done with a piece, go back on it, or say what a choice takes",
+    "shop-hour": "what an hour of the shop costs, from which day on",
     "patterns": "the originals kept as patterns until the hand-over",
     "survey": "what the survey of the rows leaves open, and which to look at next",
     "routes": "a part's route with its clocks and the rules it breaks; one proposed, written, a reason signed",

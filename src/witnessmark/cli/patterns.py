@@ -21,10 +21,11 @@ def run(args: argparse.Namespace) -> int:
     """List, or write the hand-over."""
     from witnessmark.cli.main import print_json, who_acts
     from witnessmark.cli.writing import aircraft_here, nothing_written, typed
+
+    aircraft = aircraft_here()
     from witnessmark.records.actions.choices import hand_over
     from witnessmark.records.lookups.patterns import patterns
 
-    aircraft = aircraft_here()
     day = typed("--handed-over", args.handed_over, date.fromisoformat)
     if day is not None:
         with nothing_written():

@@ -25,9 +25,10 @@ def run(args: argparse.Namespace) -> int:
     """Read the picture and finish the steps."""
     from witnessmark.cli.main import open_record, print_json, who_acts
     from witnessmark.cli.writing import nothing_written
-    from witnessmark.records.actions.racks import finish_rack
 
     open_record()
+    from witnessmark.records.actions.racks import finish_rack
+
     path = Path(args.picture)
     data = path.read_bytes()
     with nothing_written():

@@ -41,9 +41,10 @@ def run(args: argparse.Namespace) -> int:
     """Write what was given, reckon, and print."""
     from witnessmark.cli.main import open_record, who_acts
     from witnessmark.cli.writing import length_mm, nothing_written, piece_called, temperature_c, typed
-    from witnessmark.records.lookups.shrink import shrink_of
 
     open_record()
+    from witnessmark.records.lookups.shrink import shrink_of
+
     piece = piece_called(args.tag)
     clearance = typed("--clearance", args.clearance, length_mm)
     service = typed("--service", args.service, temperature_c)

@@ -57,6 +57,8 @@ FORMS = (
         f"arrived_on | {DAY} | 2026-01-12",
         "today | only for a demonstration that plays on a fixed day | ",
         "shop | your shop's name, as printed on papers | Slip End Works",
+        "shop_hour | what an hour of the shop costs, with its currency; the decision sheet prices hours by it | 62 EUR",
+        f"shop_hour_since | {DAY}, from which that holds | 2026-01-01",
     ),
     _form(
         "zones",

@@ -38,6 +38,7 @@ APPEND_ONLY = (
     "records_findingfigure",
     "records_engineeringword",
     "records_choicefigure",
+    "records_shophoursaid",
     "records_tagprinted",
     "records_soundnote",
     "records_traylooked",

@@ -10,10 +10,10 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.choices import CHOICES
-from witnessmark.records.actions.choices import asked_of, hand_over, reckon_choice
+from witnessmark.records.actions.choices import asked_of, hand_over, reckon_choice, say_shop_hour
 from witnessmark.records.actions.condition import decide
 from witnessmark.records.actions.saying import NotAllowed, Refused
-from witnessmark.records.lookups.choices import DecisionSheet, decision_sheet, relied_on
+from witnessmark.records.lookups.choices import DecisionSheet, decision_sheet, relied_on, shop_hour_now
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.patterns import patterns
 from witnessmark.records.lookups.pieces import by_key
@@ -38,6 +38,9 @@ def decision_screen(request: HttpRequest, key: str) -> HttpResponse:
                 given = {what: typed[what] for what in asked_of(kind) if typed.get(what)}
                 reckon_choice(by=asked.me(request), act_id=asked.act_id(request), piece=piece, kind=kind, typed=given)
                 return redirect("decision", piece.key)
+            if typed.get("do") == "hour":
+                _shop_hour(request, piece, typed)
+                return redirect("decision", piece.key)
             if typed.get("do") != "decide":
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             if typed.get("kind") == "scrap" and typed.get("reason") and typed.get("scrap_twice") != "yes":
@@ -51,6 +54,19 @@ def decision_screen(request: HttpRequest, key: str) -> HttpResponse:
         except Refused as refused:
             why, status = str(refused), 422
     return render(request, "decision.html", _page(request, sheet, typed, why, ask_twice=ask_twice), status=status)
+
+
+def _shop_hour(request: HttpRequest, piece: Piece, typed: dict[str, str]) -> None:
+    since = asked.day(request, "since", "The day")
+    if since is None:
+        raise Refused("The day is missing. Nothing was changed. Say from which day that holds.")
+    say_shop_hour(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        aircraft=piece.aircraft,
+        typed=typed.get("hour", ""),
+        since=since,
+    )
 
 
 def _decide(request: HttpRequest, piece: Piece, sheet: DecisionSheet, typed: dict[str, str]) -> None:
@@ -98,6 +114,9 @@ def _page(
         "ask_twice": ask_twice,
         "frozen": relied_on(newest) if newest else None,
         "working": sheet.choices.working.to_dict(),
+        "hour": shop_hour_now(sheet.piece.aircraft),
+        "hour_id": uuid.uuid4(),
+        "day": today(sheet.piece.aircraft),
         "may_decide": asked.me(request).role == Role.LEAD,
         "may_write": asked.me(request).may_write,
         "act_id": uuid.uuid4(),

@@ -1,11 +1,13 @@
-"""What a vendor asks for his work: the optional price columns of the vendors' list."""
+"""What a vendor asks for his work, and what an hour of the shop costs: optional columns of the lists."""
 
 from decimal import Decimal
 
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import ListFile
-from witnessmark.records.models import Vendor, VendorPrice
+from witnessmark.records.actions.choices import read_shop_hour
+from witnessmark.records.actions.saying import Refused
+from witnessmark.records.models import ShopHourSaid, Vendor, VendorPrice
 
 # The column of the list, and the figure of the record that it gives.
 RATES = {
@@ -60,3 +62,20 @@ def price_in(f: ListFile, c: dict[str, str], vendor: Vendor, have: VendorPrice |
 def _words(rates: dict[str, Decimal], currency: str, when: str) -> str:
     told = [f"{name.replace('_', ' ')} {rate}" for name, rate in rates.items() if rate]
     return f"{', '.join(told)} {currency} {when}"
+
+
+def shop_hour_in(f: ListFile, c: dict[str, str]) -> ShopHourSaid | None:
+    """Read what an hour of the shop costs: a new row where the record has none or another for that day, else nothing."""
+    if not c["shop_hour"] and not c["shop_hour_since"]:
+        return None
+    since = f.day("shop_hour_since")
+    if since is None or not c["shop_hour"]:
+        raise Wrong("shop_hour and shop_hour_since go together. Fill both, or empty both")
+    try:
+        amount, currency = read_shop_hour(c["shop_hour"])
+    except Refused as why:
+        raise Wrong(str(why).replace(" Nothing was changed.", "").rstrip(".")) from None
+    have = ShopHourSaid.objects.filter(since=since).order_by("-id").first()
+    if have is not None and (have.amount, have.currency) == (amount, currency):
+        return None
+    return f.new(ShopHourSaid, amount=amount, currency=currency, since=since)

@@ -5,7 +5,7 @@ from decimal import Decimal
 from witnessmark.exchange import cells
 from witnessmark.exchange.cells import Wrong
 from witnessmark.exchange.listfile import Kept, ListFile, Writer
-from witnessmark.exchange.lists.prices import newest_prices, price_in
+from witnessmark.exchange.lists.prices import newest_prices, price_in, shop_hour_in
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -16,6 +16,7 @@ from witnessmark.records.models import (
     Person,
     Role,
     RouteTemplate,
+    ShopHourSaid,
     TemplateStep,
     Vendor,
     VendorPrice,
@@ -64,7 +65,7 @@ def people(f: ListFile) -> Writer:
 
 def aircraft(f: ListFile) -> Writer:
     """The one aircraft these lists speak of."""
-    kept = Kept()
+    kept, hours = Kept(), list[ShopHourSaid]()
     for number, row in enumerate(f.rows):
         with f.row(row) as c:
             if number:
@@ -85,7 +86,17 @@ def aircraft(f: ListFile) -> Writer:
             elif f.update(one, **values):
                 kept.changed[one.pk] = one
             f.aircraft = one
-    return lambda _act: kept.write(Aircraft, ("maker", "type", "works_number", "year", "arrived_on", "today", "shop"))
+            hour = shop_hour_in(f, c)
+            if hour is not None:
+                hours.append(hour)
+
+    def write(act: Act) -> None:
+        kept.write(Aircraft, ("maker", "type", "works_number", "year", "arrived_on", "today", "shop"))
+        for hour in hours:
+            hour.act = act
+            hour.save()
+
+    return write
 
 
 def zones(f: ListFile) -> Writer:

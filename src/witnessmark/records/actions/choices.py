@@ -1,19 +1,20 @@
-"""What somebody reckons of a choice for a piece, and the day the aircraft is handed over."""
+"""What somebody reckons of a choice for a piece, what an hour of the shop costs, and the day of the hand-over."""
 
 import re
 import uuid
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 
 from witnessmark.calc.substitution import UnknownSheet, sheet
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.models import Act, Aircraft, ChoiceFigure, DecisionKind, Person, Piece, Role
+from witnessmark.records.models import Act, Aircraft, ChoiceFigure, DecisionKind, Person, Piece, Role, ShopHourSaid
 
 # What can be reckoned: its words, and how it is read.
 RECKONED = {
     "hours": ("Hours", "number"),
-    "money": ("Money, with its currency", "money"),
+    "money": ("Money paid out (material, vendors), with its currency", "money"),
     "mass_g": ("What it adds to the mass, g", "number"),
     "strength": ("Strength by the original, such as 0.9", "number"),
     "stiffness": ("Bending stiffness by the original, such as 0.9", "number"),
@@ -88,6 +89,30 @@ def reckon_choice(*, by: Person, act_id: uuid.UUID, piece: Piece, kind: str, typ
 
     said = {"piece": piece.pk, "kind": kind, "typed": given}
     return say("reckon_choice", by=by, act_id=act_id, said=said, do=do, aircraft=piece.aircraft)
+
+
+def read_shop_hour(text: str) -> tuple[Decimal, str]:
+    """Read what an hour of the shop costs, with its currency."""
+    found = re.fullmatch(r"(\d{1,6}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})", " ".join(text.split()))
+    amount = Decimal(found[1].replace(",", ".")) if found else Decimal(0)
+    if found is None or amount <= 0:
+        raise Refused(
+            f"What an hour costs: '{text[:30]}' cannot be read. Nothing was changed. Type it above nought with three "
+            "letters, like 62 EUR."
+        )
+    return amount, found[2].upper()
+
+
+def say_shop_hour(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft | None, typed: str, since: date) -> Result:
+    """Say what an hour of the shop costs from a day on; what it cost before stays to be read."""
+    amount, currency = read_shop_hour(typed)
+
+    def do(act: Act) -> Result:
+        row = ShopHourSaid.objects.create(amount=amount, currency=currency, since=since, act=act)
+        return {"amount": str(row.amount), "currency": currency, "since": since.isoformat()}
+
+    said = {"amount": str(amount), "currency": currency, "since": since}
+    return say("say_shop_hour", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, roles=(Role.LEAD,))
 
 
 def hand_over(*, by: Person, act_id: uuid.UUID, aircraft: Aircraft, day: date) -> Result:

@@ -129,6 +129,7 @@ VERBS = {
     "engineering_answers": "wrote down engineering's answer on",
     "reckon_choice": "reckoned a choice for",
     "hand_over": "handed over",
+    "say_shop_hour": "said what an hour of the shop costs",
     # Routes: written, reasoned, and the times and fits that go with them.
     "write_route": "wrote the route of",
     "sign_reason": "signed a reason for the route of",

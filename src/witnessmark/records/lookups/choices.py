@@ -7,13 +7,16 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from witnessmark.calc.balance import arm_of
-from witnessmark.calc.choices import CHOICES, Choices, Facts, Said, weigh
+from witnessmark.calc.choices import CHOICES, Choices, Facts, Said, ShopHour, weigh
 from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.findings import FindingSeen, findings_of
 from witnessmark.records.lookups.hunts import weight_known
 from witnessmark.records.lookups.leaving import price_for, readings, tariff
 from witnessmark.records.lookups.plan import Plan, make_plan
+from witnessmark.records.lookups.routes import oven_now
 from witnessmark.records.models import (
+    Aircraft,
     AnswerReliedOn,
     Belongs,
     ChoiceFigure,
@@ -22,6 +25,7 @@ from witnessmark.records.models import (
     Layer,
     Piece,
     Row,
+    ShopHourSaid,
     Step,
     Vendor,
 )
@@ -105,6 +109,10 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
     shares = [f.assessment.left_share for f in lost if f.assessment.left_share is not None]
     pits = [f.read["pit_depth_mm"].value for f in lost if "pit_depth_mm" in f.read]
     old = figures.get(("substitute", "old_material"))
+    steps = list(Step.objects.filter(piece=piece).order_by("number"))
+    reckoned, paid_in = _reckoned(
+        piece, findings, figures, decisions, plan, [s for s in steps if s.done_act_id is None]
+    )
     facts = Facts(
         material=old.typed if old else piece.material,
         finish=piece.finish,
@@ -119,7 +127,10 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
         new_material=figures[("substitute", "material")].typed if ("substitute", "material") in figures else "",
         new_thickness_mm=_value(figures, "thickness_mm"),
         mass_change_g={k: f.value for (k, what), f in figures.items() if what == "mass_g" and f.value is not None},
-        reckoned=_reckoned(piece, findings, figures, decisions, plan),
+        reckoned=reckoned,
+        paid_in=paid_in,
+        shop_hour=_hour(shop_hour_now(piece.aircraft)),
+        oven=oven_now(piece, steps) if piece.material else None,
     )
     return DecisionSheet(piece, findings, weigh(facts), faying, figures, decisions)
 
@@ -165,20 +176,33 @@ def _stack(piece: Piece, figures: dict[tuple[str, str], ChoiceFigure]) -> tuple[
     return tuple(faying.values()), thickness
 
 
+def shop_hour_now(aircraft: Aircraft | None) -> ShopHourSaid | None:
+    """What an hour of the shop costs on its day: the newest that holds by then; None where nobody has said it."""
+    return ShopHourSaid.objects.filter(since__lte=today(aircraft)).order_by("-since", "-id").first()
+
+
+def _hour(said: ShopHourSaid | None) -> ShopHour | None:
+    return ShopHour(float(said.amount), said.currency, f"{said.since:%-d %B %Y}") if said else None
+
+
 def _reckoned(
     piece: Piece,
     findings: tuple[FindingSeen, ...],
     figures: dict[tuple[str, str], ChoiceFigure],
     decisions: tuple[Decision, ...],
     plan: Plan | None,
-) -> dict[str, dict[str, Said]]:
-    """What people typed for a choice, else what the route and the price lists say of the one the route is for."""
+    steps: list[Step],
+) -> tuple[dict[str, dict[str, Said]], dict[str, str]]:
+    """What people typed for a choice, else what the route and the price lists say of the one the route is for.
+
+    With it the currency in which each choice is paid out.
+    """
+    paid_in: dict[str, str] = {}
     found: dict[str, dict[str, Said]] = {kind: {} for kind in CHOICES}
     plan = plan or (make_plan(piece.aircraft) if piece.aircraft is not None else None)
     mine = [e for e in plan.schedule.entries if plan.about(e.key).piece_id == piece.pk] if plan else []
     own = [e.key for e in mine if not e.key.startswith("finding:")]
     planned = sum(plan.network.by_key[k].hours.likely for k in own) if plan else 0.0
-    steps = list(Step.objects.filter(piece=piece, done_act=None).order_by("number"))
     # Undecided, the route is that of a repair; of a scrapped piece it is that of the one remade in its place.
     routed = decisions[0].kind if decisions else "repair"
     routed = "remake" if routed == "scrap" else routed
@@ -188,7 +212,7 @@ def _reckoned(
             f" with {sum(more):g} h of findings" if more else ""
         )
         found[routed]["hours"] = Said(words, value=planned + sum(more), come_from="route")
-        found[routed]["money"] = _outside(piece, steps)
+        found[routed]["money"], paid_in[routed] = _outside(piece, steps)
     for (kind, what), figure in figures.items():
         by = f"{figure.act.person.name}, {figure.act.happened_at:%-d %B}"
         if what in ("hours", "money", "strength", "stiffness") and figure.value is not None:
@@ -198,19 +222,21 @@ def _reckoned(
                 value=figure.value,
                 come_from=by,
             )
+            if what == "money":
+                paid_in[kind] = re.sub(r"[^A-Za-z]", "", figure.typed).upper()
     for kind in CHOICES:
         hours = found[kind].get("hours")
         if kind != "scrap" and plan is not None and hours is not None and hours.value is not None:
             found[kind]["days"] = _days(plan, own, planned, hours.value)
-    return found
+    return found, paid_in
 
 
-def _outside(piece: Piece, steps: list[Step]) -> Said:
-    """What the vendors of the steps to come ask by their newest price lists; the shop's own hours are not in it."""
+def _outside(piece: Piece, steps: list[Step]) -> tuple[Said, str]:
+    """What the vendors of the steps to come ask by their newest price lists, and its currency."""
     vendors = {v.code: v for v in Vendor.objects.filter(code__in={s.who for s in steps})}
     out = [(vendors[s.who], s.name) for s in steps if s.who in vendors]
     if not out:
-        return Said("nothing outside; the shop's own hours are not priced", value=0.0, come_from="route")
+        return Said("nothing goes outside", value=0.0, come_from="route"), ""
     total, currency, silent = 0.0, set(), []
     for vendor, process in out:
         price = tariff(vendor, process)
@@ -221,8 +247,10 @@ def _outside(piece: Piece, steps: list[Step]) -> Said:
         total += asked.price
         currency.add(price.currency)
     if silent or len(currency) > 1:
-        return Said(f"unknown: no price of {', '.join(dict.fromkeys(silent)) or 'one currency'} for it", known=False)
-    return Said(f"{total:,.2f} {currency.pop()} outside", value=total, come_from="price lists")
+        lacks = ", ".join(dict.fromkeys(silent)) or "one currency"
+        return Said(f"unknown: no price of {lacks} for it", known=False), ""
+    paid_in = currency.pop()
+    return Said(f"{total:,.2f} {paid_in} outside", value=total, come_from="price lists"), paid_in
 
 
 def _days(plan: Plan, own: list[str], planned: float, hours: float) -> Said:

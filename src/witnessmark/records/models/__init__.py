@@ -21,7 +21,13 @@ from witnessmark.records.models.fasteners import (
     LookedAt,
     Row,
 )
-from witnessmark.records.models.findings import ChoiceFigure, EngineeringWord, FindingFigure, FindingRing
+from witnessmark.records.models.findings import (
+    ChoiceFigure,
+    EngineeringWord,
+    FindingFigure,
+    FindingRing,
+    ShopHourSaid,
+)
 from witnessmark.records.models.hunt import Hunt, HuntAsked, HuntWaiting, HuntWhy
 from witnessmark.records.models.leaving import (
     Certificate,
@@ -144,6 +150,7 @@ __all__ = [
     "SentCopy",
     "Shipment",
     "ShipmentLine",
+    "ShopHourSaid",
     "ShrinkSeat",
     "Side",
     "SignInLink",

@@ -90,3 +90,19 @@ class ChoiceFigure(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.what} {self.typed}"
+
+
+class ShopHourSaid(models.Model):
+    """What an hour of the shop costs from a day on; the newest that holds on a day counts, the older ones stay."""
+
+    amount = models.DecimalField(max_digits=8, decimal_places=2)
+    currency = models.CharField(max_length=3)
+    since = models.DateField()
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.CheckConstraint(condition=Q(amount__gt=0), name="shop_hour_above_0"),)
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} from {self.since}"
