@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0014_mat_boxes'),
+        ('records', '0015_old_lists'),
     ]
 
     operations = [
