@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0015_old_lists'),
+        ('records', ''),
     ]
 
     operations = [
