@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', ''),
+        ('records', '0016_copies'),
     ]
 
     operations = [
