@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 from django.conf import settings
 from django.utils.timezone import get_current_timezone
 
+from witnessmark.calc.pictures.likeness import GRID, SMALL, Likeness, likeness_of
 from witnessmark.records.actions.saying import Refused
-from witnessmark.records.models import Photo
+from witnessmark.records.models import Photo, PhotoLikeness
 
 if TYPE_CHECKING:
     import numpy as np
@@ -45,6 +46,7 @@ class _Read:
     height: int
     orientation: int
     taken_at: datetime | None
+    likeness: Likeness
 
 
 def original_path(sha256: str) -> Path:
@@ -79,7 +81,18 @@ def keep_bytes(data: bytes, name: str) -> Photo:
             "original_name": name[:200],
         },
     )
+    PhotoLikeness.objects.get_or_create(
+        photo=photo, defaults={"signs": read.likeness.signs, "small": read.likeness.small}
+    )
     return photo
+
+
+def likeness_anew(photo: Photo) -> Likeness:
+    """Take the likeness of a picture that came in before there were any.
+
+    Raises NotAPicture or OSError when the original cannot be read any more.
+    """
+    return _look(original_path(photo.sha256).read_bytes(), str(photo)).likeness
 
 
 def check_picture(data: bytes, name: str) -> None:
@@ -140,23 +153,24 @@ def _look(data: bytes, name: str) -> _Read:
             "Nothing was kept. Take it smaller."
         )
     try:
-        with _open(io.BytesIO(data)) as image:
+        with opened(io.BytesIO(data)) as image:
             width, height = image.size
             if width * height > settings.PHOTO_MAX_PIXELS:
                 raise NotAPicture(_too_many(name))
             kind = TYPES[image.format or ""]
             exif = image.getexif()
-            read = _Read(kind, width, height, _orientation(exif), _taken_at(exif))
+            turned, taken = _orientation(exif), _taken_at(exif)
             image.draft("RGB", (256, 256))  # a JPEG is read to its end all the same, in a quarter of the time
             image.load()
-            return read
+            return _Read(kind, width, height, turned, taken, _likeness(image, turned))
     except NotAPicture:
         raise
     except Image.DecompressionBombError as error:
         raise NotAPicture(_too_many(name)) from error
     except UnidentifiedImageError as error:
+        what = "a PDF and no picture" if data.startswith(b"%PDF") else "no picture that can be read"
         raise NotAPicture(
-            f"{name} is no picture that can be read, whatever its name says. Nothing was kept. "
+            f"{name} is {what}, whatever its name says. Nothing was kept. "
             "Give a JPEG, PNG, WebP, TIFF or HEIC file."
         ) from error
     except Exception as error:  # decoders raise many kinds on broken bytes: all mean the same to the person
@@ -170,15 +184,38 @@ def _too_many(name: str) -> str:
     return f"{name} has more than {most:.0f} million pixels. Nothing was kept. Take it smaller."
 
 
-def grey_of(data: bytes) -> "np.ndarray[Any, np.dtype[np.uint8]]":
-    """Give a kept picture's brightness, height by width, for what reads codes out of it; HEIC too."""
+# How a picture is turned upright, by what its camera says (Exif 2.2, tag 0x0112), as Pillow names it.
+_UPRIGHT = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
+
+
+def _likeness(image: "Image.Image", orientation: int) -> Likeness:
+    import numpy as np
+    from PIL import Image
+
+    grey = image.convert("L")
+    squares = []
+    for side in (GRID, SMALL):
+        square = grey.resize((side, side), Image.Resampling.BOX)
+        how = _UPRIGHT.get(orientation)
+        squares.append(np.asarray(square if how is None else square.transpose(Image.Transpose(how))))
+    return likeness_of(*squares)
+
+
+def grey_of(data: bytes, at_least_px: int = 0) -> "np.ndarray[Any, np.dtype[np.uint8]]":
+    """Give a kept picture's brightness, height by width, for what reads codes out of it; HEIC too.
+
+    `at_least_px` lets a JPEG be decoded smaller, no less wide and high than this.
+    """
     import numpy as np
 
-    with _open(io.BytesIO(data)) as image:
+    with opened(io.BytesIO(data)) as image:
+        if at_least_px:
+            image.draft("L", (at_least_px, at_least_px))
         return np.asarray(image.convert("L"))
 
 
-def _open(file: io.BytesIO | Path) -> "Image.Image":
+def opened(file: io.BytesIO | Path) -> "Image.Image":
+    """Open a picture of a kind that is kept, decoding nothing yet."""
     import pi_heif
     from PIL import Image
 
@@ -213,7 +250,7 @@ def _offset(text: str) -> timezone | None:
 def _copy(original: Path, width: int) -> bytes:
     from PIL import Image, ImageOps
 
-    with _open(original) as image:
+    with opened(original) as image:
         image.draft("RGB", (width, width))  # decode no more than is shown, whichever way it is turned
         upright: Image.Image = ImageOps.exif_transpose(image)
         profile = upright.info.get("icc_profile")

@@ -19,11 +19,14 @@ def our_hosts() -> frozenset[str]:
     return frozenset(host.strip("[]") for host in (*settings.ALLOWED_HOSTS, base or "") if host)
 
 
-def tags_in(picture: bytes) -> tuple[str, ...]:
-    """Give the tags whose codes can be read, each once, from left to right; other codes are passed over."""
+def tags_in(picture: bytes, at_least_px: int = 0) -> tuple[str, ...]:
+    """Give the tags whose codes can be read, each once, from left to right; other codes are passed over.
+
+    `at_least_px` reads a JPEG smaller, which is quicker and misses tags that are small in it.
+    """
     from witnessmark.calc.tags.reading import read_tags
 
-    return tuple(read.tag for read in read_tags(grey_of(picture), tag_namer()))
+    return tuple(read.tag for read in read_tags(grey_of(picture, at_least_px), tag_namer()))
 
 
 def tag_namer() -> Callable[[str], str | None]:

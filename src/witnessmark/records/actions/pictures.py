@@ -149,12 +149,12 @@ def take_picture(
     counted, of the aircraft of its neighbours in the picture, or of nobody knows which.
     """
     when = believed(timezone.now(), taken_at or photo.taken_at, sent_at if taken_at else None)
-    known = _pieces_of(tags_read)
-    owners = sorted({p.aircraft for p in known.values() if p.aircraft is not None}, key=lambda a: a.pk)
-    whose = aircraft or (owners[0] if len(owners) == 1 else _only_aircraft() if not owners else None)
+    known = pieces_of(tags_read)
+    owners, of_tags = whose_tags(known)
+    whose = aircraft or of_tags
 
     def do(act: Act) -> Result:
-        asks = _asks(known, owners)
+        asks = asks_of(known, owners)
         filed = [] if asks else file_under(act, tags_read, photo, whose)
         PictureIn.objects.create(
             act=act,
@@ -163,6 +163,7 @@ def take_picture(
             said_taken_at=taken_at or photo.taken_at,
             taken_at=when.taken_at,
             clock_off_seconds=round(when.off.total_seconds()) if when.off is not None else None,
+            dated_by="phone",
             tags_read=list(dict.fromkeys(tags_read)),
             asks=asks,
         )
@@ -207,13 +208,19 @@ def take_picture(
     )
 
 
+def whose_tags(known: dict[str, Piece]) -> tuple[list[Aircraft], Aircraft | None]:
+    """Name the aircraft of these pieces, and the one a new tag among them is taken to be of."""
+    owners = sorted({p.aircraft for p in known.values() if p.aircraft is not None}, key=lambda a: a.pk)
+    return owners, owners[0] if len(owners) == 1 else _only_aircraft() if not owners else None
+
+
 def _only_aircraft() -> Aircraft | None:
     """The aircraft, where the shop has one and no more: with two, somebody has to say."""
     two = list(Aircraft.objects.order_by("pk")[:2])
     return two[0] if len(two) == 1 else None
 
 
-def _pieces_of(tags: Sequence[str]) -> dict[str, Piece]:
+def pieces_of(tags: Sequence[str]) -> dict[str, Piece]:
     """The pieces that these tags hang on, or hung on last where they are off for a bath."""
     found = {p.tag: p for p in Piece.objects.filter(tag__in=tags).select_related("aircraft") if p.tag}
     off = Tagging.objects.filter(tag__in=[tag for tag in tags if tag not in found]).select_related("piece__aircraft")
@@ -222,7 +229,7 @@ def _pieces_of(tags: Sequence[str]) -> dict[str, Piece]:
     return found
 
 
-def _asks(known: dict[str, Piece], owners: Sequence[Aircraft]) -> str:
+def asks_of(known: dict[str, Piece], owners: Sequence[Aircraft]) -> str:
     """The question of a picture that shows tags of two aircraft; it is given to nothing until somebody answers."""
     if len(owners) < 2:
         return ""
@@ -233,7 +240,7 @@ def _asks(known: dict[str, Piece], owners: Sequence[Aircraft]) -> str:
 
 def file_under(act: Act, tags: Sequence[str], photo: Photo, whose: Aircraft | None) -> list[Result]:
     """Give the picture to the piece of each tag, made there and then where no piece has it; inside an act."""
-    known = _pieces_of(tags)
+    known = pieces_of(tags)
     filed: list[Result] = []
     for tag in dict.fromkeys(tags):
         piece = known.get(tag) or _begin(act, tag, whose)

@@ -121,6 +121,12 @@ VERBS = {
     "sort_picture": "said what a picture shows",
     "lay_in_tray": "laid into the don't-know tray",
     "look_in_tray": "looked in the don't-know tray",
+    # Old pictures sorted, and twins among them.
+    "give_pictures": "said what old pictures show",
+    "put_off_pictures": "put old pictures off",
+    "set_pictures_aside": "set old pictures aside",
+    "take_back_sorting": "took back what was said of old pictures",
+    "say_twins": "said whether two pictures are the same",
     # Findings, their figures, engineering, and the choices for a piece.
     "see_finding": "saw",
     "draw_ring": "drew a ring on a picture of",

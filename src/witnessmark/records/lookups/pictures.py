@@ -44,7 +44,7 @@ def unsorted() -> QuerySet[Photo]:
     """Pictures that are given to nothing: kept, counted, none of them set aside."""
     used = PhotoUse.objects.filter(photo=OuterRef("pk"))
     came = PictureIn.objects.filter(photo=OuterRef("pk"))
-    return Photo.objects.filter(Exists(came.filter(aside_act=None)), ~Exists(used))
+    return Photo.objects.filter(Exists(came.filter(aside_act=None)), ~Exists(used), behind=None)
 
 
 def asking() -> QuerySet[PictureIn]:
@@ -84,7 +84,8 @@ class CameIn:
 
 def last_in(person: Person | None = None, most: int = 12) -> list[CameIn]:
     """The newest pictures, of one person or of all, newest first."""
-    arrivals = PictureIn.objects.select_related("photo", "act__person", "act__actresult").order_by("-act__recorded_at")
+    taken = PictureIn.objects.filter(act__verb="take_picture")  # old ones come by the thousand and stand elsewhere
+    arrivals = taken.select_related("photo", "act__person", "act__actresult").order_by("-act__recorded_at")
     if person is not None:
         arrivals = arrivals.filter(act__person=person)
     rows = list(arrivals[:most])

@@ -63,7 +63,16 @@ from witnessmark.records.models.old_lists import HeadingMeans, ListIn
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, SpeedAsked, Vendor
 from witnessmark.records.models.people import Bench, DayOff, Person, Role, SignInLink
-from witnessmark.records.models.pictures import NotCounted, PictureIn, SoundNote, TagPrinted, TrayFind, TrayLooked
+from witnessmark.records.models.pictures import (
+    NotCounted,
+    PhotoLikeness,
+    PictureIn,
+    SoundNote,
+    TagPrinted,
+    TrayFind,
+    TrayLooked,
+    Twins,
+)
 from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobFixed, JobLink, JobSaid, JobTied
 from witnessmark.records.models.routes import CalledOut, CertificateTimes, RouteFact, RouteReason, ShrinkSeat
 from witnessmark.records.models.said_out import SaidOut
@@ -132,6 +141,7 @@ __all__ = [
     "Packing",
     "Person",
     "Photo",
+    "PhotoLikeness",
     "PhotoUse",
     "PictureIn",
     "Piece",
@@ -164,6 +174,7 @@ __all__ = [
     "ToldApart",
     "TrayFind",
     "TrayLooked",
+    "Twins",
     "Trip",
     "TripLine",
     "TripStop",

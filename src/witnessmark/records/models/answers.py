@@ -85,6 +85,9 @@ class Photo(models.Model):
     orientation = models.PositiveSmallIntegerField(default=1)
     taken_at = models.DateTimeField(null=True)
     original_name = models.CharField(max_length=200, blank=True)
+    behind = models.ForeignKey(
+        "self", models.PROTECT, null=True, related_name="in_front_of", help_text="the larger of the same picture"
+    )
 
     def __str__(self) -> str:
         return self.original_name or self.sha256[:12]

@@ -21,6 +21,9 @@ class PictureIn(models.Model):
     clock_off_seconds = models.BigIntegerField(
         null=True, help_text="the phone's clock before (+) or behind (-) the shop's"
     )
+    dated_by = models.CharField(max_length=12, blank=True, help_text="camera, satellites, name, file, phone; empty: nothing tells")
+    date_doubt = models.CharField(max_length=200, blank=True, help_text="why its day cannot be true")
+    not_now = models.PositiveIntegerField(default=0, help_text="how often it was put off while sorting")
     tags_read = models.JSONField(default=list)
     asks = models.CharField(max_length=300, blank=True, help_text="a question that a person has to answer")
     answered_act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
@@ -32,6 +35,42 @@ class PictureIn(models.Model):
 
     def __str__(self) -> str:
         return f"{self.photo_id[:12]} of {self.taken_at:%Y-%m-%d %H:%M}"
+
+
+class PhotoLikeness(models.Model):
+    """What is kept of a picture to find it again (calc/pictures/likeness.py), and whether it was held against the others."""
+
+    photo = models.OneToOneField(Photo, models.PROTECT, primary_key=True, related_name="likeness")
+    signs = models.CharField(max_length=128, blank=True)
+    small = models.BinaryField(default=bytes)
+    held = models.BooleanField(default=False)
+
+    class Meta:
+        indexes = (models.Index(fields=["held"], condition=Q(held=False), name="likeness_not_held"),)
+
+    def __str__(self) -> str:
+        return f"{self.photo_id[:12]}"
+
+
+class Twins(models.Model):
+    """Two pictures that may be the same one; a person says. Nothing is deleted: the larger stands in front."""
+
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+    other = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+    signs = models.PositiveSmallIntegerField(help_text="how many signs of 128 differ")
+    quarters = models.PositiveSmallIntegerField(default=0, help_text="quarter turns between them")
+    same = models.BooleanField(null=True)
+    act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.UniqueConstraint(fields=["photo", "other"], name="twins_once"),
+            models.CheckConstraint(condition=Q(photo__lt=models.F("other")), name="twins_in_order"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.photo_id[:12]} and {self.other_id[:12]}"
 
 
 class SoundNote(models.Model):

@@ -1,0 +1,1 @@
+"""Old pictures: which show the same, and what their dates are worth."""
