@@ -170,8 +170,7 @@ def _look(data: bytes, name: str) -> _Read:
     except UnidentifiedImageError as error:
         what = "a PDF and no picture" if data.startswith(b"%PDF") else "no picture that can be read"
         raise NotAPicture(
-            f"{name} is {what}, whatever its name says. Nothing was kept. "
-            "Give a JPEG, PNG, WebP, TIFF or HEIC file."
+            f"{name} is {what}, whatever its name says. Nothing was kept. Give a JPEG, PNG, WebP, TIFF or HEIC file."
         ) from error
     except Exception as error:  # decoders raise many kinds on broken bytes: all mean the same to the person
         raise NotAPicture(

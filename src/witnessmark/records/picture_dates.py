@@ -1,5 +1,6 @@
 """What an old picture itself tells of its day: read from its header, nothing decoded."""
 
+import contextlib
 import io
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -18,19 +19,15 @@ _GPS_TIME, _GPS_DAY = 7, 0x1D
 _SPAN = timedelta(days=36_525)
 
 
-def dated_picture(
-    data: bytes, name: str, *, camera: datetime | None, file: datetime | None, came: datetime
-) -> Dated:
+def dated_picture(data: bytes, name: str, *, camera: datetime | None, file: datetime | None, came: datetime) -> Dated:
     """Tell the day of a kept picture: `camera` is what was read when it was kept, `file` the time of the file.
 
     Only the day and hour of the satellites are read; where they saw the camera is not.
     """
     version, zone_written, satellites = "", False, None
-    try:
-        with opened(io.BytesIO(data)) as image:
-            version, zone_written, satellites = _told(image.getexif())
-    except Exception:  # a header that breaks the reader tells nothing; the picture was decoded and kept before
-        pass
+    # A header that breaks the reader tells nothing; the picture was decoded and kept before.
+    with contextlib.suppress(Exception), opened(io.BytesIO(data)) as image:
+        version, zone_written, satellites = _told(image.getexif())
     named = day_in_name(name)
     return dated(
         came=came,

@@ -32,9 +32,9 @@ def give_pictures(
 
     def do(act: Act) -> Result:
         mine = _still_unsorted(photos)
-        PhotoUse.objects.bulk_create([
-            PhotoUse(photo_id=sha256, zone=zone, place=place, piece=piece, act=act) for sha256 in mine
-        ])
+        PhotoUse.objects.bulk_create(
+            [PhotoUse(photo_id=sha256, zone=zone, place=place, piece=piece, act=act) for sha256 in mine]
+        )
         PictureIn.objects.filter(photo__in=mine, answered_act=None).exclude(asks="").update(answered_act=act)
         return {"photos": mine, "before": len(photos) - len(mine), "shows": str(shown[0])}
 

@@ -4,7 +4,7 @@ import uuid
 
 from django.db.models import Q
 
-from witnessmark.calc.pictures.likeness import Likeness, alike
+from witnessmark.calc.pictures.likeness import Likeness, Pair, alike
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.models import Act, Person, Photo, PhotoLikeness, PhotoUse, PictureIn, Twins
 from witnessmark.records.photo_store import NotAPicture, likeness_anew
@@ -40,7 +40,7 @@ def find_twins(work: Leased | None = None) -> int:
             keys.append(key)
             known.append(Likeness(signs, bytes(small)))
         place = {key: n for n, key in enumerate(keys)}
-        pairs = {}
+        pairs: dict[tuple[str, str], Pair] = {}
         for pair in alike([known[place[key]] for key in some], known):
             one, other = sorted((some[pair.new], keys[pair.known]))
             if one != other:
@@ -96,9 +96,7 @@ def _stand(act: Act, asked: set[str]) -> str | None:
     while left:
         together = _together(next(iter(left)))
         left -= together
-        photos = sorted(
-            Photo.objects.filter(pk__in=together), key=lambda p: (-p.width * p.height, -p.bytes, p.sha256)
-        )
+        photos = sorted(Photo.objects.filter(pk__in=together), key=lambda p: (-p.width * p.height, -p.bytes, p.sha256))
         largest, behind = photos[0], photos[1:]
         Photo.objects.filter(pk=largest.pk).update(behind=None)
         if behind:

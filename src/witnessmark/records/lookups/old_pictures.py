@@ -1,5 +1,6 @@
 """Old pictures that wait for a word: counted, by month, and the next few that were taken within minutes of each other."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -76,22 +77,20 @@ def months() -> list[Month]:
     return sorted(found, key=lambda each: (each.first is None, each.first or date.min))
 
 
-def next_run(month: str = "") -> list[PictureIn]:
+def next_run(month: str = "") -> Sequence[PictureIn]:
     """The next few: the oldest that were not put off, with what was taken within minutes of it."""
     rows = unsorted_in().annotate(known=Case(When(DAY_KNOWN, then=Value(True)), default=Value(False)))
     if month == "none":
         rows = rows.filter(known=False)
     elif month:
         rows = rows.filter(known=True, taken_at__year=int(month[:4]), taken_at__month=int(month[5:]))
-    ahead = list(
-        rows.select_related("photo").order_by("not_now", F("known").desc(), "taken_at", "photo")[:RUN_MOST]
-    )
+    ahead = list(rows.select_related("photo").order_by("not_now", F("known").desc(), "taken_at", "photo")[:RUN_MOST])
     run = ahead[:1]
     for each in ahead[1:]:
         last = run[-1]
-        if each.not_now != last.not_now or each.known != last.known:  # type: ignore[attr-defined]
+        if each.not_now != last.not_now or each.known != last.known:
             break
-        if each.known and each.taken_at - last.taken_at > RUN_GAP:  # type: ignore[attr-defined]
+        if each.known and each.taken_at - last.taken_at > RUN_GAP:
             break
         run.append(each)
     return run

@@ -21,7 +21,9 @@ class PictureIn(models.Model):
     clock_off_seconds = models.BigIntegerField(
         null=True, help_text="the phone's clock before (+) or behind (-) the shop's"
     )
-    dated_by = models.CharField(max_length=12, blank=True, help_text="camera, satellites, name, file, phone; empty: nothing tells")
+    dated_by = models.CharField(
+        max_length=12, blank=True, help_text="camera, satellites, name, file, phone; empty: nothing tells"
+    )
     date_doubt = models.CharField(max_length=200, blank=True, help_text="why its day cannot be true")
     not_now = models.PositiveIntegerField(default=0, help_text="how often it was put off while sorting")
     tags_read = models.JSONField(default=list)
