@@ -1,11 +1,14 @@
-"""`witnessmark pictures-in FOLDER`: take the pictures of a folder in, with all that lies in it, unsorted, dated by their camera.
+"""`witnessmark pictures-in FOLDER`: take the pictures of a folder in, with all that lies in it, unsorted, by their days.
 
 It may be stopped and run again: what is in already is passed over. Exit codes: 0 all kept or there already, 1 something was
 no picture that can be kept, 2 could not run.
 
 With --json one object:
-  kept, there_already, other_files: counts; days: [{day, pictures}]; dated_by_file: count;
-  twins: [[file, file, ...]]; refused: [{file, why}]
+  kept, there_already, other_files: counts; days: [{day, pictures}];
+  dated_by: {camera, satellites, name, file, nothing: counts}; doubtful: [{file, why}] (days that cannot be true);
+  tagged: pictures filed by the tags they show; asks: [{file, why}];
+  twins: [[file, file, ...]] (the same bytes); perhaps_twins: pairs that may be the same picture, found now;
+  refused: [{file, why}]
 """
 
 import argparse
@@ -13,6 +16,7 @@ import sys
 from collections import Counter
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 SUFFIXES = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
 
@@ -33,50 +37,70 @@ def run(args: argparse.Namespace) -> int:
     open_record(make=True)
     from witnessmark.records.actions.old_pictures import old_picture_comes_in
     from witnessmark.records.actions.saying import Refused
+    from witnessmark.records.actions.twins import find_twins
 
     by = who_acts(args.who or "")
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     pictures = [path for path in files if path.suffix.lower() in SUFFIXES]
-    kept = there = by_file = 0
-    days: Counter[str] = Counter()
-    same: dict[str, list[str]] = {}
+    told: list[tuple[Path, dict[str, Any]]] = []
     refused = []
     for number, path in enumerate(pictures, 1):
         try:
             date = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-            told = old_picture_comes_in(by=by, data=path.read_bytes(), name=path.name, file_date=date)
+            told.append((path, old_picture_comes_in(by=by, data=path.read_bytes(), name=path.name, file_date=date)))
         except OSError as why:
             refused.append({"file": str(path), "why": f"{path}: {why.strerror}. It was passed over."})
-            continue
         except Refused as why:
             refused.append({"file": str(path), "why": str(why)})
-            continue
-        same.setdefault(str(told["photo"]), []).append(str(path))
-        kept, there = kept + bool(told["new"]), there + (not told["new"])
-        by_file += told["dated"] == "file"
-        if told["taken_at"]:
-            days[str(told["taken_at"])[:10]] += 1
         if number % 100 == 0:
             print(f"  {number:,} of {len(pictures):,}", file=sys.stderr, flush=True)
-    twins = [names for names in same.values() if len(names) > 1]
+    said = _said(told, refused, len(files) - len(pictures), find_twins())
     if args.json:
-        print_json({
-            "kept": kept,
-            "there_already": there,
-            "other_files": len(files) - len(pictures),
-            "days": [{"day": day, "pictures": count} for day, count in sorted(days.items())],
-            "dated_by_file": by_file,
-            "twins": twins,
-            "refused": refused,
-        })  # fmt: skip
+        print_json(said)
     else:
-        print(f"{kept:,} pictures came in, {there:,} were there already, {len(refused):,} could not be kept.")
-        if by_file:
-            print(f"{by_file:,} hold no day of their own: the file's date stands for it.")
-        for names in twins:
-            print(f"The same picture: {', '.join(names)}.")
-        for each in refused:
-            print(each["why"])
-        if kept:
-            print("They wait unsorted under “Say what they are”; nothing is shown to anyone outside.")
+        _print(said)
     return 1 if refused else 0
+
+
+def _said(
+    told: list[tuple[Path, dict[str, Any]]], refused: list[dict[str, str]], others: int, perhaps: int
+) -> dict[str, Any]:
+    """Count what came of them; the keys stand at the head of this file."""
+    fresh = [(path, one) for path, one in told if one["new"]]
+    days = Counter(str(one["taken_at"])[:10] for _, one in fresh if one["taken_at"])
+    same: dict[str, list[str]] = {}
+    for path, one in told:
+        same.setdefault(str(one["photo"]), []).append(str(path))
+    return {
+        "kept": len(fresh),
+        "there_already": len(told) - len(fresh),
+        "other_files": others,
+        "days": [{"day": day, "pictures": count} for day, count in sorted(days.items())],
+        "dated_by": dict(Counter(one["dated"] or "nothing" for _, one in fresh)),
+        "doubtful": [{"file": str(path), "why": one["doubt"]} for path, one in fresh if one["doubt"]],
+        "tagged": sum(bool(one["tags"]) for _, one in fresh),
+        "asks": [{"file": str(path), "why": one["asks"]} for path, one in fresh if one["asks"]],
+        "twins": [names for names in same.values() if len(names) > 1],
+        "perhaps_twins": perhaps,
+        "refused": refused,
+    }
+
+
+def _print(said: dict[str, Any]) -> None:
+    refused = said["refused"]
+    print(f"{said['kept']:,} pictures came in, {said['there_already']:,} were there already, {len(refused):,} could not be kept.")  # fmt: skip
+    by = said["dated_by"]
+    if by.get("name") or by.get("file"):
+        print(f"The camera wrote no day into {by.get('name', 0) + by.get('file', 0):,}: the name's stands for {by.get('name', 0):,}, the file's for {by.get('file', 0):,}.")  # fmt: skip
+    for each in (*said["doubtful"], *said["asks"]):
+        print(f"{each['file']}: {each['why']}")
+    if said["tagged"]:
+        print(f"{said['tagged']:,} show a tag and are filed under it.")
+    for names in said["twins"]:
+        print(f"The same picture: {', '.join(names)}.")
+    for each in refused:
+        print(each["why"])
+    if said["perhaps_twins"]:
+        print(f"{said['perhaps_twins']:,} pairs may be the same picture: look at /pictures/twins/.")
+    if said["kept"]:
+        print("They wait by date under “Old pictures” (/pictures/unsorted/); nothing is shown to anyone outside.")

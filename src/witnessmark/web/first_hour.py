@@ -33,6 +33,8 @@ GROUPS = (
             ("said", "Say what they are"),
             ("back", "Put something back"),
             ("tray", "Don’t-know tray"),
+            ("unsorted", "Old pictures"),
+            ("twins", "The same picture twice"),
             ("waiting", "What waits on this phone"),
             ("aircraft", "Aircraft"),
             ("findings", "Findings"),

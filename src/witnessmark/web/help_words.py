@@ -46,7 +46,18 @@ HELP = (
         ),
         "say",
         "A picture of a bag with three lines beside it, two of them filled in.",
-        ("said", "back", "tray", "tray_find", "unsorted", "sort_pictures"),
+        ("said", "back", "tray", "tray_find"),
+    ),
+    Help(
+        "Old pictures: given to what they show, a few at a time.",
+        (
+            "Choose what they show above: a zone, a place, a piece by its tag. Swipe a picture to the right and it goes there; to the left, not now. The words under it do the same.",
+            "What was taken within minutes is offered together: untick what is something else. The last word can be taken back.",
+            "The day is the camera's, else the one in the name, else the file's. Two pictures that may be the same stand side by side; nothing is deleted.",
+        ),
+        "picture",
+        "A tag with its code beside a bag, inside the frame of a phone.",
+        ("unsorted", "twins", "old_in"),
     ),
     Help(
         "A piece: where it goes, where it is, where it has been.",

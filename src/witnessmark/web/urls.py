@@ -50,6 +50,7 @@ from witnessmark.web import (
     survey,
     tray,
     trips,
+    unsorted,
     who_has_what,
     without_signal,
 )
@@ -90,6 +91,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *said.urls,
     *blank_tags.urls,
     *tray.urls,
+    *unsorted.urls,
     *back.urls,
     *pictures_in.urls,  # before the links that sign in: both begin with in/
     *people.urls,

@@ -1,8 +1,8 @@
 """Old pictures that wait for a word: counted, by month, and the next few that were taken within minutes of each other."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 
 from django.db.models import Case, Count, Exists, F, OuterRef, Q, QuerySet, Value, When
 from django.db.models.functions import TruncMonth
@@ -12,7 +12,7 @@ from witnessmark.records.lookups.said_later import place_called
 from witnessmark.records.models import Act, Aircraft, Person, PhotoUse, PictureIn, Piece, Place, Twins, Zone
 
 RUN_GAP = timedelta(minutes=5)
-RUN_MOST = 12
+AT_MOST, AT_LEAST = 12, 6
 RECENT = 5
 SORTING = ("give_pictures", "put_off_pictures", "set_pictures_aside")
 # A day that nothing tells, or that cannot be true, sorts apart from the others.
@@ -77,23 +77,30 @@ def months() -> list[Month]:
     return sorted(found, key=lambda each: (each.first is None, each.first or date.min))
 
 
-def next_run(month: str = "") -> Sequence[PictureIn]:
-    """The next few: the oldest that were not put off, with what was taken within minutes of it."""
+@dataclass(frozen=True)
+class Few:
+    """The next few pictures; the first `run` of them were taken within minutes of each other."""
+
+    pictures: tuple[PictureIn, ...]
+    run: int
+    known: bool
+
+
+def next_few(month: str = "") -> Few:
+    """The oldest that were not put off, with what was taken within minutes of it, and some that follow."""
     rows = unsorted_in().annotate(known=Case(When(DAY_KNOWN, then=Value(True)), default=Value(False)))
     if month == "none":
         rows = rows.filter(known=False)
     elif month:
         rows = rows.filter(known=True, taken_at__year=int(month[:4]), taken_at__month=int(month[5:]))
-    ahead = list(rows.select_related("photo").order_by("not_now", F("known").desc(), "taken_at", "photo")[:RUN_MOST])
-    run = ahead[:1]
-    for each in ahead[1:]:
-        last = run[-1]
-        if each.not_now != last.not_now or each.known != last.known:
+    ahead = list(rows.select_related("photo").order_by("not_now", F("known").desc(), "taken_at", "photo")[:AT_MOST])
+    run = 1 if ahead else 0
+    for last, each in pairwise(ahead):
+        alike = each.not_now == last.not_now and each.known and last.known
+        if not alike or each.taken_at - last.taken_at > RUN_GAP:
             break
-        if each.known and each.taken_at - last.taken_at > RUN_GAP:
-            break
-        run.append(each)
-    return run
+        run += 1
+    return Few(tuple(ahead[: max(run, AT_LEAST)]), run, bool(ahead) and bool(ahead[0].known))
 
 
 @dataclass(frozen=True)

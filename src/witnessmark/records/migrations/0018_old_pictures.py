@@ -16,7 +16,7 @@ def say_by_what(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0013_called_out'),
+        ('records', '0017_shop_hour'),
     ]
 
     operations = [
