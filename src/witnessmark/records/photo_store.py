@@ -168,9 +168,10 @@ def _look(data: bytes, name: str) -> _Read:
     except Image.DecompressionBombError as error:
         raise NotAPicture(_too_many(name)) from error
     except UnidentifiedImageError as error:
-        what = "a PDF and no picture" if data.startswith(b"%PDF") else "no picture that can be read"
+        what = ": it is a PDF" if data.startswith(b"%PDF") else ""
         raise NotAPicture(
-            f"{name} is {what}, whatever its name says. Nothing was kept. Give a JPEG, PNG, WebP, TIFF or HEIC file."
+            f"{name} is no picture that can be read, whatever its name says{what}. Nothing was kept. "
+            "Give a JPEG, PNG, WebP, TIFF or HEIC file."
         ) from error
     except Exception as error:  # decoders raise many kinds on broken bytes: all mean the same to the person
         raise NotAPicture(

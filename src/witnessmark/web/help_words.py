@@ -55,8 +55,8 @@ HELP = (
             "What was taken within minutes is offered together: untick what is something else. The last word can be taken back.",
             "The day is the camera's, else the one in the name, else the file's. Two pictures that may be the same stand side by side; nothing is deleted.",
         ),
-        "picture",
-        "A tag with its code beside a bag, inside the frame of a phone.",
+        "sort",
+        "A stack of pictures, the front one slid to the right towards a wing.",
         ("unsorted", "twins", "old_in"),
     ),
     Help(

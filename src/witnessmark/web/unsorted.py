@@ -3,8 +3,8 @@
 `POST /pictures/old/` is the door for a phone's own script, answered as `POST /in/` is (web/pictures_in.py): fields `picture`,
 `act_id`, `taken_at` (the file's own time). The same bytes come in once, whatever the act's number.
 
-`POST /pictures/unsorted/` with `Accept: application/json` answers {"told", "photos" [those that are gone from the page],
-"sentence", "again" [whether the page has to be drawn anew]}, else with the page.
+`POST /pictures/unsorted/` with `Accept: application/json` answers {"told", "photos" [those that leave the page], "sentence",
+"to" [what they were given to], "last" [the act to take back], "act_id" [for the next]} or {"refused"}, else with the page.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path, reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions.old_pictures import WHERE_FROM, old_picture_comes_in
 from witnessmark.records.actions.picture_sorting import (
@@ -50,9 +50,11 @@ from witnessmark.web import asked
 _MONTH = re.compile(r"(?:19|20)\d\d-(?:0[1-9]|1[0-2])|none")
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def old_in(request: HttpRequest) -> HttpResponse:
-    """Take old pictures in: one at a time from the script, several from the plain form."""
+    """Take old pictures in: one at a time from the script, several from the plain form; asked for, it leads to them."""
+    if request.method != "POST":
+        return redirect("unsorted")
     as_json = "application/json" in request.headers.get("Accept", "")
     if not request.user.is_authenticated:
         why = "You are signed out. Sign in, and choose the same pictures again: what is in already is passed over."
@@ -99,7 +101,7 @@ def unsorted_screen(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return _draw(request, {})
     as_json = "application/json" in request.headers.get("Accept", "")
-    back = f"{reverse('unsorted')}?{request.GET.urlencode()}" if request.GET else reverse("unsorted")
+    back = _here(request)
     try:
         told, result, to = _say(request)
     except Refused as why:
@@ -108,10 +110,14 @@ def unsorted_screen(request: HttpRequest) -> HttpResponse:
         return asked.refusal(request, why, back, lambda again: _draw(again, {}))
     if as_json:
         last = last_sorting(asked.me(request))
-        answer = {"told": told, "photos": result["photos"], "sentence": counted().sentence, "last": str(last.pk) if last else "", "act_id": str(uuid.uuid4())}  # fmt: skip
+        answer = {"told": told, "photos": result["photos"], "sentence": counted().sentence, "to": to, "last": str(last.pk) if last else "", "act_id": str(uuid.uuid4())}  # fmt: skip
         return JsonResponse(answer)
-    kept = {key: value for key, value in (("month", _month(request)), ("to", to)) if value}
-    return redirect(f"{reverse('unsorted')}?{urlencode(kept)}" if kept else "unsorted")
+    return redirect(_here(request, to=to))
+
+
+def _here(request: HttpRequest, **more: str) -> str:
+    kept = {key: value for key, value in {"month": _month(request), **more}.items() if value}
+    return f"{reverse('unsorted')}?{urlencode(kept)}" if kept else reverse("unsorted")
 
 
 def _month(request: HttpRequest) -> str:
@@ -209,6 +215,7 @@ def _draw(request: HttpRequest, told: dict[str, Any], status: int = 200) -> Http
         "latest": few.pictures[few.run - 1] if few.run else None,
         "months": months(),
         "month": month,
+        "here": _here(request),
         "chosen": chosen,
         "targets": targets,
         "last": last,

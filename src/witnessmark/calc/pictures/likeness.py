@@ -21,8 +21,7 @@ MOST_SIGNS = 8
 MOST_GREYS = 26.0
 _LEAST_STEP = 1.0  # greys; what is flatter than this is no slope but the grain of the compression
 _LEAST_SPREAD = 4.0  # greys; a picture with less in it looks like every other such picture
-_CLIPPED = (8.0, 247.0)  # where the light ran out nothing can be held against each other
-_LEAST_LEFT = 0.5
+_CLIPPED = (8.0, 247.0)  # beyond these the light may have run out
 
 
 @dataclass(frozen=True)
@@ -160,7 +159,7 @@ def greys_apart(one: Array, other: Array) -> float:
     Returns
     -------
     float
-        Infinite where too much of either is black or white to tell. [grey]
+        Infinite where one is the other's negative. [grey]
 
     Examples
     --------
@@ -178,14 +177,22 @@ def greys_apart(one: Array, other: Array) -> float:
     first, second = np.asarray(one, np.float64).ravel(), np.asarray(other, np.float64).ravel()
     low, high = _CLIPPED
     clear = (first > low) & (first < high) & (second > low) & (second < high)
-    if clear.mean() < _LEAST_LEFT:
-        return float("inf")
-    first, second = first[clear], second[clear]
-    spread = float(((first - first.mean()) ** 2).sum())
-    gain = float(((first - first.mean()) * (second - second.mean())).sum()) / spread if spread else 1.0
+    if not clear.any():
+        clear[:] = True
+    return min(_off(first, second, clear), _off(second, first, clear))
+
+
+def _off(first: Array, second: Array, clear: Array) -> float:
+    """Brighten the first until it is like the second where neither is black or white, and look where it is not."""
+    import numpy as np
+
+    about, to = first[clear] - first[clear].mean(), second[clear]
+    spread = float((about**2).sum())
+    gain = float((about * (to - to.mean())).sum()) / spread if spread else 1.0
     if gain <= 0:
         return float("inf")
-    return float(np.abs(gain * (first - first.mean()) + second.mean() - second).max())
+    made = np.clip(gain * (first - first[clear].mean()) + to.mean(), 0, 255)
+    return float(np.abs(made - second).max())
 
 
 def _square(likeness: Likeness) -> Array:

@@ -6,6 +6,9 @@ const counted = document.querySelector("#counted");
 const FAR = 0.28; // of a picture's width
 const QUICK = 0.5; // px a millisecond
 let under_way = false;
+let keyboard = false; // who presses by key goes on with the next picture's button
+form.addEventListener("keydown", () => { keyboard = true; });
+form.addEventListener("pointerdown", () => { keyboard = false; });
 
 const cards = () => [...form.querySelectorAll(".card:not(.gone)")];
 const chosen = () => form.querySelector("[name=to]:checked") || form.elements.to_words.value.trim();
@@ -25,7 +28,7 @@ async function press(button) {
   form.setAttribute("aria-busy", "true");
   const fields = new FormData(form, button);
   try {
-    const answer = await fetch(location.href, {
+    const answer = await fetch(form.action, {
       method: "POST", body: fields, headers: { Accept: "application/json" }, credentials: "same-origin", redirect: "error",
     });
     const said = await answer.json();
@@ -44,9 +47,9 @@ async function press(button) {
     }
     form.dataset.left = String(cards().length);
     const last = document.querySelector("#take-back");
-    if (!last || cards().length === 0) anew();
+    if (!last || cards().length === 0) anew(said.to);
     else last.elements.act.value = said.last;
-    cards()[0]?.querySelector("button").focus({ preventScroll: true });
+    if (keyboard) cards()[0]?.querySelector("button").focus({ preventScroll: true });
   } catch {
     say("No signal, or signed out: nothing was changed. Press it again when the shop answers.");
     for (const card of cards()) back(card);
@@ -57,12 +60,15 @@ async function press(button) {
 }
 
 // The next few, with what was chosen still chosen; at once where this page has no word to take back yet.
-function anew() {
-  const to = new URL(location.href);
-  const picked = form.querySelector("[name=to]:checked");
-  if (picked) to.searchParams.set("to", picked.value);
+function anew(target) {
+  const to = new URL(form.action);
+  if (target) to.searchParams.set("to", target);
   location.assign(to);
 }
+
+// What is tapped counts, not what was typed for the pictures before.
+for (const each of form.querySelectorAll("[name=to]")) each.addEventListener("change", () => { form.elements.to_words.value = ""; });
+
 
 form.addEventListener("submit", (event) => {
   if (!event.submitter) return;
