@@ -55,6 +55,7 @@ COMMANDS = {
     "order": "the rivets and bolts to order, with spares",
     "plan": "the jobs in their order, with days",
     "by-hand": "a job given to somebody or a day, tied to another, written down; who is kept in work without gaps",
+    "timeline": "who is at what when, by people, benches and vendors",
     "forecast": "half the chance by, four in five by, and what it hangs on",
     "order-or-send": "the latest days at the risk you choose, what goes together, what speed wins",
     "why": "why a job waits, and what would shorten it",

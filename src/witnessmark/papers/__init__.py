@@ -14,6 +14,7 @@ PAPERS = {
     "bag-labels": "Bag labels",
     "bench-list": "Bench list",
     "month-plan": "Month plan",
+    "timeline": "Timeline, A3",
     "owners-dates": "The owner’s dates",
     "rivet-order": "Rivet order",
     "rivet-drawing": "Rivet drawing",
@@ -58,6 +59,10 @@ def make(name: str, *, zone: str = "", tags: Sequence[str] = (), which: str = ""
         if name == "month-plan":
             return month_plan.pdf(month_plan.gather(aircraft))
         return owners_dates.pdf(owners_dates.gather(aircraft))
+    if name == "timeline":
+        from witnessmark.papers import timeline
+
+        return timeline.pdf(timeline.gather(aircraft))
     if name == "rivet-order":
         return rivet_order.pdf(rivet_order.gather(aircraft))
     if name == "rivet-drawing":

@@ -1,6 +1,7 @@
 """Forecast, why it waits, what if, and the timeline: what the plan says of days to come."""
 
 import uuid
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -14,7 +15,8 @@ from witnessmark.records.actions.forecast import keep_what_if
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.forecast import kept_what_ifs, known_forecast, what_if, why
-from witnessmark.records.lookups.plan import Plan, make_plan
+from witnessmark.records.lookups.plan import COUNTED, Plan, make_plan
+from witnessmark.records.lookups.timeline import lanes
 from witnessmark.records.models import Role
 from witnessmark.records.work import enqueue
 from witnessmark.web import asked
@@ -26,6 +28,9 @@ KINDS = {
     "job_late": "A job or decision comes later",
     "bench_more": "One more bench or fixture",
 }
+# Spans of the timeline: two weeks can be read on a phone.
+SPANS, MOST_WEEKS = (2, 8), 156
+NUMBER_OF_WEEKS = {2: "Two", 8: "Eight"}
 
 
 def _plan() -> Plan | None:
@@ -143,10 +148,29 @@ def _known(plan: Plan | None) -> list[tuple[str, str]]:
 @login_required
 @require_safe
 def timeline_screen(request: HttpRequest) -> HttpResponse:
-    """Draw people, benches and vendors as lanes, to scale."""
+    """Draw people, benches and vendors as lanes, to scale: ?weeks= from ?from= on."""
     plan = _plan()
-    drawn: Any = timeline(plan) if plan and plan.schedule.entries else None
-    return render(request, "timeline.html", {"drawn": drawn})
+    shown: dict[str, Any] = {"drawn": None}
+    if plan and plan.schedule.entries:
+        whole = (plan.schedule.finish_date - plan.shop.today).days // 7 + 1
+        text = request.GET.get("weeks", "")
+        weeks = min(int(text), MOST_WEEKS) if text.isascii() and text.isdigit() and 0 < len(text) < 4 else SPANS[0]
+        weeks = max(1, weeks)
+        try:
+            first = date.fromisoformat(request.GET.get("from", ""))
+        except ValueError:
+            first = plan.shop.today
+        first = min(max(first, plan.shop.today), plan.schedule.finish_date)
+        step = timedelta(weeks=weeks)
+        shown = {
+            "drawn": timeline(lanes(plan, first, weeks * 7)),
+            "weeks": weeks,
+            "spans": [(n, f"{NUMBER_OF_WEEKS[n]} weeks") for n in SPANS] + [(min(whole, MOST_WEEKS), "All of it")],
+            "before": max(plan.shop.today, first - step) if first > plan.shop.today else None,
+            "after": first + step if first + step <= plan.schedule.finish_date else None,
+            "counted": COUNTED,
+        }
+    return render(request, "timeline.html", shown)
 
 
 urls: list[URLPattern] = [

@@ -3,13 +3,11 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from witnessmark.calc.plan.calendars import DAY
 from witnessmark.calc.plan.outlook import Outlook
-from witnessmark.records.lookups.plan import Plan
+from witnessmark.records.lookups.timeline import Bar, Lane, Lanes
 
 WIDE, HIGH, LEFT, FOOT = 640, 300, 56, 40
-DAY_PX, LANE_PX, LABEL_PX = 6, 22, 190
-MOST_DAYS = 550
+LANE_PX = 20
 
 
 @dataclass(frozen=True)
@@ -64,76 +62,42 @@ def _months(first: date, last: date) -> list[date]:
 
 
 @dataclass(frozen=True)
-class Bar:
-    """One job on its lane."""
+class Strip:
+    """One lane drawn: bars in hundredths of the width, rows one below the other."""
 
-    x: float
-    width: float
-    said: str
-    key: str
-
-
-@dataclass(frozen=True)
-class Lane:
-    """A person, a bench or a vendor; `rows` keep jobs at one time from lying over one another."""
-
-    name: str
-    kind: str
-    y: int
+    lane: Lane
     height: int
-    bars: tuple[tuple[int, Bar], ...]
+    bars: tuple[tuple[float, int, float, Bar], ...]
 
 
 @dataclass(frozen=True)
 class Timeline:
-    """Lanes and weeks on one scale; `left_out`: jobs that begin after the last day drawn."""
+    """Every lane on one scale; ticks and the days on which the shop stands still in hundredths of the width."""
 
-    width: int
-    height: int
-    lanes: tuple[Lane, ...]
-    weeks: tuple[Tick, ...]
-    left_out: int
-    last: date
+    lanes: Lanes
+    strips: tuple[Strip, ...]
+    ticks: tuple[Tick, ...]
+    closed: tuple[tuple[float, float], ...]
 
 
-def timeline(plan: Plan) -> Timeline:
-    """Put every job on the lanes of who does it, of where, and of the vendor."""
-    held: dict[tuple[int, str, str], list[tuple[int, int, str, str]]] = {}
-    days = min(MOST_DAYS, plan.schedule.finish // DAY + 2)
-    left_out = 0
-    for entry in plan.schedule.entries:
-        job = plan.network.by_key[entry.key]
-        if entry.start >= days * DAY:
-            left_out += 1
-            continue
-        said = f"{job.what.rstrip('.')}, {entry.start_date:%-d %b} to {entry.finish_date:%-d %b}"
-        row = (entry.start, max(entry.finish, entry.start + 1), said, entry.key)
-        for order, kind, name in ((0, "person", entry.person), (1, "bench", entry.bench), (2, "vendor", job.vendor)):
-            if name:
-                held.setdefault((order, kind, name), []).append(row)
-    lanes, y = [], 30
-    for (_, kind, name), rows in sorted(held.items()):
-        ends: list[int] = []
-        bars = []
-        for start, finish, said, key in sorted(rows):
-            at = next((k for k, end in enumerate(ends) if end <= start), len(ends))
-            if at == len(ends):
-                ends.append(finish)
-            ends[at] = finish
-            x = LABEL_PX + start / DAY * DAY_PX
-            bars.append(
-                (
-                    y + at * LANE_PX + 3,
-                    Bar(round(x, 1), round(max(2.0, (finish - start) / DAY * DAY_PX - 1), 1), said, key),
-                )
-            )
-        height = len(ends) * LANE_PX
-        lanes.append(Lane(name, kind, y, height, tuple(bars)))
-        y += height + 6
-    monday = (7 - plan.shop.today.weekday()) % 7
-    weeks = tuple(
-        Tick(LABEL_PX + d * DAY_PX, f"{plan.shop.today + timedelta(days=d):%-d %b}") for d in range(monday, days, 14)
+def timeline(found: Lanes) -> Timeline:
+    """Scale the lanes to the width of whatever shows them."""
+    share = 100 / found.days
+    strips = tuple(
+        Strip(
+            lane,
+            lane.rows * LANE_PX + 4,
+            tuple(
+                (round(b.at * share, 3), b.row * LANE_PX + 3, max(0.3, round(b.long * share, 3)), b) for b in lane.bars
+            ),
+        )
+        for lane in found.lanes
     )
-    return Timeline(
-        LABEL_PX + days * DAY_PX + 8, y + 8, tuple(lanes), weeks, left_out, plan.shop.today + timedelta(days=days)
+    every = 1 if found.days <= 14 else 7 * max(1, round(found.days / 56))
+    monday = 0 if every == 1 else (7 - found.first.weekday()) % 7
+    ticks = tuple(
+        Tick(round(n * share, 3), f"{found.first + timedelta(days=n):{'%-d' if every == 1 else '%-d %b'}}")
+        for n in range(monday, found.days, every)
     )
+    closed = tuple((round(n * share, 3), round(share, 3)) for n in found.closed)
+    return Timeline(found, strips, ticks, closed)

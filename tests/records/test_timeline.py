@@ -1,0 +1,129 @@
+"""The timeline is to scale, whatever draws it: screen, A3 paper, JSON; nothing is drawn twice or left out."""
+
+import argparse
+import json
+from datetime import date, timedelta
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from tests.records.shop import Shop, make_part, make_shop
+from tests.support.pages import client
+from tests.support.rows import make_hand_job, make_steps
+from witnessmark.cli import timeline as command
+from witnessmark.papers import timeline as paper
+from witnessmark.records.lookups.plan import make_plan
+from witnessmark.records.lookups.timeline import lanes
+from witnessmark.records.models import DayOff, HandJob, Person
+
+pytestmark = pytest.mark.django_db
+TUESDAY = date(2026, 5, 12)
+
+
+@pytest.fixture
+def shop() -> Shop:
+    shop = make_shop()
+    shop.aircraft.today = TUESDAY
+    shop.aircraft.save()
+    Person.objects.update(hours_per_day=8)
+    for tag in ("0001", "0002"):
+        make_steps(make_part(shop, tag, shop.shelf), ("Cadmium plate", "PL"), ("Prime", "sheet metal"))
+    long = make_hand_job(shop, "fit", "Fit the door", "sheet metal")
+    HandJob.objects.filter(pk=long.pk).update(hours_least=20, hours_likely=20, hours_most=20, bench="bench 2")
+    flown = make_hand_job(shop, "flown", "First engine run", "", after=["fit"])
+    HandJob.objects.filter(pk=flown.pk).update(hours_least=0, hours_likely=0, hours_most=0)
+    return shop
+
+
+def test_every_job_is_on_the_lane_of_who_does_it_where_and_for_how_long(shop: Shop) -> None:
+    plan = make_plan(shop.aircraft)
+    found = lanes(plan, TUESDAY, 364)
+    drawn = {(lane.kind, lane.name): lane for lane in found.lanes}
+    assert [lane.kind for lane in found.lanes] == ["step", "person", "bench", "vendor"]
+    (door,) = [bar for bar in drawn["bench", "bench 2"].bars if bar.keys == ("hand:fit:do",)]
+    # 20 hours of a day of 8 from 8 o'clock: from 8 on the first day to 12 on the third, to scale with the nights.
+    assert door.at == pytest.approx(8 / 24) and door.long == pytest.approx(2 + 4 / 24)
+    assert (door.first_day, door.last_day) == (TUESDAY, TUESDAY + timedelta(days=2))
+    (sent,) = drawn["vendor", "Plater"].bars  # both leave and come back on the same days: one bar
+    assert len(sent.keys) == 2 and sent.what.startswith("2 things: ")
+    assert {key for lane in found.lanes for bar in lane.bars for key in bar.keys} == set(plan.schedule.by_key)
+    assert found.closed[:2] == (4, 5) and found.earlier == found.later == 0
+
+
+def test_a_window_cuts_bars_at_its_edges_and_counts_the_rest(shop: Shop) -> None:
+    plan = make_plan(shop.aircraft)
+    found = lanes(plan, TUESDAY + timedelta(days=1), 1)
+    (door,) = [b for lane in found.lanes for b in lane.bars if lane.kind == "person"]
+    assert (door.at, door.long) == (0, 1)
+    shown = {key for lane in found.lanes for bar in lane.bars for key in bar.keys}
+    assert len(shown) + found.earlier + found.later == len(plan.schedule.entries)
+
+
+def test_bars_of_one_row_never_lie_over_one_another(shop: Shop) -> None:
+    for n in range(12):
+        make_hand_job(shop, f"n{n}", f"Job {n}", "sheet metal")
+    HandJob.objects.filter(name__startswith="n").update(bench="bench 2")
+    for lane in lanes(make_plan(shop.aircraft), TUESDAY, 60).lanes:
+        for row in range(lane.rows):
+            bars = sorted((b.at, b.at + b.long) for b in lane.bars if b.row == row)
+            assert all(end <= start + 1e-9 for (_, end), (start, _) in zip(bars, bars[1:], strict=False))  # noqa: RUF007
+
+
+def test_days_on_which_nobody_works_are_grey(shop: Shop) -> None:
+    DayOff.objects.create(day=TUESDAY + timedelta(days=1), why="fair")
+    assert lanes(make_plan(shop.aircraft), TUESDAY, 7).closed == (1, 4, 5)
+
+
+def test_the_paper_is_a3_lying_down_a_quarter_of_a_year_a_sheet(shop: Shop) -> None:
+    made = PdfReader(BytesIO(paper.pdf(paper.gather(shop.aircraft))))
+    (page,) = made.pages  # 45 working days at most are nine weeks
+    assert (round(float(page.mediabox.width) / 72 * 25.4), round(float(page.mediabox.height) / 72 * 25.4)) == (420, 297)
+    text = " ".join(page.extract_text().split())
+    for said in (
+        "Plater",
+        "bench 2",
+        "Mechanic",
+        "First engine run",
+        "11 May to 9 Aug 2026",
+        "half the chance at each vendor",
+    ):
+        assert said in text
+    assert paper.gather(None).sentence and paper.pdf(paper.gather(None))
+
+
+def test_a_lane_too_high_for_a_sheet_is_still_drawn_whole(shop: Shop) -> None:
+    for n in range(70):
+        make_steps(make_part(shop, f"1{n:03}", shop.shelf), (f"Test {n}", "sheet metal"), ("Cadmium plate", "PL"))
+    every = paper.gather(shop.aircraft)
+    drawn = [paper._drawn(sheet) for sheet in every.sheets]
+    assert all(
+        bar["y"] + bar["h"] <= paper.HIGH_MM for sheet in drawn for lane in sheet["lanes"] for bar in lane["bars"]
+    )
+    assert all(
+        bar["x"] + bar["w"] <= paper.WIDE_MM + 1 for sheet in drawn for lane in sheet["lanes"] for bar in lane["bars"]
+    )
+
+
+def test_the_screen_takes_a_span_and_never_leaves_the_plan(shop: Shop) -> None:
+    me = client(shop.owner)
+    assert "12 May to 25 May 2026" in me.get("/timeline/").content.decode()
+    assert "12 May to 6 July 2026" in me.get("/timeline/?weeks=8").content.decode()
+    for odd in (
+        "weeks=0",
+        "weeks=²",
+        "weeks=99999",
+        "from=soon",
+        "from=0001-01-01",
+        "from=9999-12-31",
+        "weeks=156&from=9999-12-31",
+    ):
+        assert me.get(f"/timeline/?{odd}").status_code == 200
+
+
+def test_the_command_says_the_lanes(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    assert command.run(argparse.Namespace(json=True, first="", weeks=52)) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [lane["kind"] for lane in told["lanes"]] == ["step", "person", "bench", "vendor"]
+    assert command.run(argparse.Namespace(json=False, first="2026-05-13", weeks=1)) == 0
+    assert "Fit the door, 12 May to 14 May" in capsys.readouterr().out
