@@ -196,8 +196,9 @@ def test_papers_name_steps_and_say_what_their_dates_are(shop: Shop) -> None:
     (step,) = owners_dates.gather(shop.aircraft).steps
     assert step.what == "First engine run"
     assert step.half_by.startswith("not before") and step.four_in_five_by == "no forecast yet"
-    lines = [line for _, week in month_plan.gather(shop.aircraft).weeks for line in week]
-    assert any("Turn" in line[2] for line in lines)
+    # A page a person: the pages stand above the weeks, and a line no longer names whose it is.
+    lines = [line for page in month_plan.gather(shop.aircraft).pages for _, week in page.weeks for line in week]
+    assert any("Turn" in line[1] for line in lines)
     assert month_plan.pdf(month_plan.gather(shop.aircraft)).startswith(b"%PDF")
     assert owners_dates.pdf(owners_dates.gather(None)).startswith(b"%PDF")
 

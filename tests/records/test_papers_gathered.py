@@ -202,7 +202,7 @@ def test_all_are_written_under_safe_names(shop: Shop, tmp_path: Path) -> None:
     files = write_all(tmp_path / "new" / "folder")
     names = {file.name for file in files}
     assert names == {
-        "tags.pdf", "bag-labels.pdf", "bench-list.pdf", "month-plan.pdf", "owners-dates.pdf", "rivet-order.pdf", "rivet-drawing.pdf", "tooling.pdf", "job-cards.pdf", "survey-sheet.pdf", "decision-sheet.pdf", "findings-report.pdf", "platers-sheet-S-31.pdf", "platers-sheet-S-31-2.pdf",
+        "tags.pdf", "bag-labels.pdf", "bench-list.pdf", "month-plan.pdf", "timeline.pdf", "owners-dates.pdf", "rivet-order.pdf", "rivet-drawing.pdf", "tooling.pdf", "job-cards.pdf", "survey-sheet.pdf", "decision-sheet.pdf", "findings-report.pdf", "platers-sheet-S-31.pdf", "platers-sheet-S-31-2.pdf",
         "manifest-S-31.pdf", "manifest-S-31-2.pdf", "instruction-S-31.pdf", "instruction-S-31-2.pdf",
     }  # fmt: skip
     assert {file.name for file in (tmp_path / "new" / "folder").iterdir()} == names

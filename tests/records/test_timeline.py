@@ -12,6 +12,7 @@ from tests.records.shop import Shop, make_part, make_shop
 from tests.support.pages import client
 from tests.support.rows import make_hand_job, make_steps
 from witnessmark.cli import timeline as command
+from witnessmark.papers import month_plan
 from witnessmark.papers import timeline as paper
 from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.lookups.timeline import lanes
@@ -90,6 +91,26 @@ def test_the_paper_is_a3_lying_down_a_quarter_of_a_year_a_sheet(shop: Shop) -> N
     ):
         assert said in text
     assert paper.gather(None).sentence and paper.pdf(paper.gather(None))
+
+
+def test_the_month_plan_is_one_page_a_person_however_much_there_is(shop: Shop) -> None:
+    words = (
+        "Put back and rivet the left leading edge skin with every clip that was ever found in the box under the bench"
+    )
+    for n in range(300):
+        make_hand_job(shop, f"n{n}", f"{words}, number {n}", "sheet metal")
+    for n in range(60):
+        make_steps(make_part(shop, f"1{n:03}", shop.shelf), (f"Test {n}", "sheet metal"), ("Cadmium plate", "PL"))
+    Person.objects.create(name="Second", role="mechanic", craft="sheet metal")
+    data = month_plan.gather(shop.aircraft)
+    made = PdfReader(BytesIO(month_plan.pdf(data))).pages
+    heads = ["Mechanic: four weeks.", "Second: four weeks.", "What leaves, what comes, what is reached."]
+    assert [page.title for page in data.pages] == heads and len(made) == 3
+    for page, head in zip(made, heads, strict=True):
+        assert head in page.extract_text()
+    days = [line for _, week in data.pages[0].weeks for line in week]
+    assert len(days) == 19 and all(said for _, said in days)  # Tuesday to Friday, and three weeks of five days
+    assert any(" more." in said for _, said in days)
 
 
 def test_a_lane_too_high_for_a_sheet_is_still_drawn_whole(shop: Shop) -> None:

@@ -9,6 +9,9 @@ from witnessmark.papers.typesetting import Stamp, short_day, stamp_for, typeset
 from witnessmark.records.lookups.bench import BenchJob, BenchToday, Mechanic, bench_today
 from witnessmark.records.models import Aircraft, Role
 
+# A mechanic's list is one page; what all wait for stands whole on the lead's.
+WAITS_OF_A_MECHANIC = 3
+
 
 @dataclass(frozen=True)
 class Job:
@@ -90,13 +93,14 @@ def _page(bench: BenchToday, mechanic: Mechanic) -> Page:
     first = mechanic.jobs[0] if mechanic.jobs else None
     may = first is not None and mechanic.here_today and first.status != "stuck"
     is_lead = mechanic.person.role == Role.LEAD
+    most = None if is_lead else WAITS_OF_A_MECHANIC
     return Page(
         name=mechanic.person.name,
         craft="lead mechanic" if is_lead else mechanic.person.craft or mechanic.person.role,
         lead=" ".join(said),
         now=first.what if first is not None and may else "",
         jobs=tuple(_job(job) for job in mechanic.jobs),
-        waits=stuck + tuple(Wait(chain.head, "; because ".join(chain.because), chain.so) for chain in chains),
+        waits=stuck + tuple(Wait(chain.head, "; because ".join(chain.because), chain.so) for chain in chains[:most]),
         leaves=_leaves(bench) if is_lead else (),
     )
 
