@@ -104,29 +104,53 @@ def _pin(family: int, v: Array, n: Vector, point: Array, measured: Array, camera
 
 
 @_compiled
-def _flat(family: int, v: Array, n: Vector) -> float:
-    """Reach of a ring or a nut lying flat."""
+def _foot(family: int, v: Array, n: Vector) -> float:
+    """Reach of the lower rim of a ring or a nut lying flat; the upper one reaches farther by its height."""
     there = n[0] * v[0] + n[1] * v[1]
     if family == _RING:
-        return float(there + v[2] + max(0.0, n[2] * v[3]))
+        return float(there + v[2])
     corner = v[3] / cos(pi / 6)
     most = -1e30
     for k in range(6):
         turn = v[2] + k * pi / 3
         most = max(most, corner * (n[0] * cos(turn) + n[1] * sin(turn)))
-    return float(there + most + max(0.0, n[2] * v[4]))
+    return float(there + most)
+
+
+@_compiled
+def _plane(point: Array, measured: Array, angle: float, camera: Array) -> tuple[Vector, float]:
+    """Give the plane through the camera and a point of the outline whose normal is turned by an angle."""
+    c, s = cos(angle), sin(angle)
+    nx, ny = c * measured[0] - s * measured[1], s * measured[0] + c * measured[1]
+    reach = point[0] * nx + point[1] * ny
+    return (nx, ny, (reach - nx * camera[0] - ny * camera[1]) / camera[2]), reach
 
 
 @_compiled
 def _left(family: int, v: Array, point: Array, measured: Array, angle: float, camera: Array) -> float:
     """What one plane's reach leaves over when its normal is turned by an angle."""
-    c, s = cos(angle), sin(angle)
-    nx, ny = c * measured[0] - s * measured[1], s * measured[0] + c * measured[1]
-    reach = point[0] * nx + point[1] * ny
-    n = (nx, ny, (reach - nx * camera[0] - ny * camera[1]) / camera[2])
+    n, reach = _plane(point, measured, angle, camera)
     if family >= _RING:
-        return float(_flat(family, v, n) - reach)
+        return float(_foot(family, v, n) + max(0.0, n[2] * _thickness(family, v)) - reach)
     return float(_pin(family, v, n, point, measured, camera) - reach)
+
+
+@_compiled
+def _thickness(family: int, v: Array) -> float:
+    return float(v[3] if family == _RING else v[4])
+
+
+@_compiled
+def _off_a_rim(family: int, v: Array, point: Array, measured: Array, angle: float, camera: Array) -> float:
+    """How far a point lies off the nearer of the two rims that may be seen there.
+
+    Where the camera sees the wall of a flat piece, the wall mirrors the mat: the outline found there is the wall's foot
+    or the rim above it, now one and now the other. Elsewhere the upper rim hides the lower one.
+    """
+    n, reach = _plane(point, measured, angle, camera)
+    low = _foot(family, v, n) - reach
+    top = low + n[2] * _thickness(family, v)
+    return top if top > low or abs(top) < abs(low) else low
 
 
 @_compiled
@@ -161,7 +185,8 @@ def misses(
 
     Notes
     -----
-    A hole seen through is what both its rims leave open: the farther of the two counts.
+    A hole seen through is what both its rims leave open: the farther of the two counts, or the upper one where the
+    wall below it cannot be told from the mat.
 
     Examples
     --------
@@ -176,17 +201,19 @@ def misses(
     mat-geometry
     """
     count = len(points)
-    for i in range(count):
-        out[i] = _left(family, v, points[i], measured[i], angles[i], camera)
     if family < _RING:
+        for i in range(count):
+            out[i] = _left(family, v, points[i], measured[i], angles[i], camera)
         return
+    for i in range(count):
+        out[i] = _off_a_rim(family, v, points[i], measured[i], angles[i], camera)
     high, radius = (v[3], v[4]) if family == _RING else (v[4], v[5])
     grow = camera[2] / (camera[2] - high)
     x, y = (v[0] - camera[0]) * grow + camera[0], (v[1] - camera[1]) * grow + camera[1]
     for i in range(len(hole)):
         low = hypot(hole[i, 0] - v[0], hole[i, 1] - v[1]) - radius
         top = hypot(hole[i, 0] - x, hole[i, 1] - y) - radius * grow
-        out[count + i] = max(low, top)
+        out[count + i] = top if top > low or abs(top) < abs(low) else low
 
 
 @_compiled
