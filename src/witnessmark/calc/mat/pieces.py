@@ -22,7 +22,7 @@ SYSTEMATIC_MM = {
     "outside_diameter": 0.06,
     "inside_diameter": 0.06,
 }
-THREADED_MM = 0.11
+THREADED_MM = 0.045
 # The broken edge of a tail mirrors the mat and is lost: headed pins read short by this, learned the same way.
 TAIL_SHORT_MM = {"hexagon": 0.05, "round": 0.11, "countersunk": 0.10, "plain pin": 0.0}
 SCALE_MEASURED, SCALE_ASSUMED = 0.0006, 0.004
