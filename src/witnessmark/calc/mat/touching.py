@@ -185,8 +185,7 @@ def misses(
 
     Notes
     -----
-    A hole seen through is what both its rims leave open: the farther of the two counts, or the upper one where the
-    wall below it cannot be told from the mat.
+    A hole seen through is what both its rims leave open: the farther of the two counts.
 
     Examples
     --------
@@ -213,7 +212,7 @@ def misses(
     for i in range(len(hole)):
         low = hypot(hole[i, 0] - v[0], hole[i, 1] - v[1]) - radius
         top = hypot(hole[i, 0] - x, hole[i, 1] - y) - radius * grow
-        out[count + i] = top if top > low or abs(top) < abs(low) else low
+        out[count + i] = max(low, top)
 
 
 @_compiled
