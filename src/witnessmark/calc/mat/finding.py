@@ -175,8 +175,31 @@ def find(flat: Flat, apart: Difference) -> list[Found]:
     )
 
 
-def _even(points: Array, spacing: float) -> Array:
-    """Walk along a closed line in even steps."""
+def along_evenly(points: Array, spacing: float) -> Array:
+    """Walk along a closed line in even steps.
+
+    Parameters
+    ----------
+    points : array
+        Corners of the line, the last joined to the first. [mm], shape (n, 2)
+    spacing : float
+        Length of a step. [mm]
+
+    Returns
+    -------
+    array
+        Points on the line, at least sixteen. [mm], shape (m, 2)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> len(along_evenly(np.array([[0.0, 0], [5, 0], [5, 5], [0, 5]]), 0.5))
+    40
+
+    References
+    ----------
+    mat-edges
+    """
     import numpy as np
 
     closed = np.vstack([points, points[:1]])
@@ -293,7 +316,7 @@ def _fine(flat: Flat, signal: Array, noise: float, contour: Any, *, inward: bool
 
     raw = contour.reshape(-1, 2).astype(np.float64)
     points = (raw + 0.5) / flat.px_per_mm + np.array(flat.origin_mm)
-    points = _round(_even(points, SPACING_MM), 0.8)
+    points = _round(along_evenly(points, SPACING_MM), 0.8)
     turn = float(np.sum(points[:, 0] * np.roll(points[:, 1], -1) - points[:, 1] * np.roll(points[:, 0], -1)))
     if turn < 0:
         points = points[::-1]
@@ -306,7 +329,7 @@ def _fine(flat: Flat, signal: Array, noise: float, contour: Any, *, inward: bool
     middle = np.median(np.stack([np.roll(filled, k) for k in range(-3, 4)]), 0)
     good = seen & (np.abs(away - middle) < 0.25)
     moved = points + off_metal * (away[:, None] + EDGE_SHORT_MM)
-    moved = _even(moved[good], SPACING_MM)
+    moved = along_evenly(moved[good], SPACING_MM)
     normals = _normals(moved, 1.2)
     along = np.stack([-normals[:, 1], normals[:, 0]], 1)
     bend = np.sum((np.roll(normals, -2, 0) - np.roll(normals, 2, 0)) * along, 1)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from witnessmark.calc.mat.camera import Array
+from witnessmark.calc.mat.closer import look_closer
 from witnessmark.calc.mat.finding import Found, difference, find
 from witnessmark.calc.mat.rectify import Flat
 from witnessmark.calc.mat.shapes import Fit, View, fit, thinned
@@ -28,6 +29,7 @@ TAIL_SHORT_MM = {"hexagon": 0.05, "round": 0.11, "countersunk": 0.10, "plain pin
 SCALE_MEASURED, SCALE_ASSUMED = 0.0006, 0.004
 COVERAGE = 2.0
 MOST_POINTS = 110
+WIDEST_ANGLE_DEG = 30.0  # an angle known worse than this is none
 GOOD_MISS_MM = 0.12
 POOR_MISS_MM = 0.30
 # Proportions that such fasteners have, from common practice: a share outside weighs against a shape, never forbids it.
@@ -139,11 +141,14 @@ def _measure(flat: Flat, apart: Any, one: Found, number: int, white: Array) -> P
     if margin < 1.25 and second is not None:
         doubts.append(f"the outline alone could be a {second.family} as well")
     seen = flank(flat, apart.signal, apart.noise, best) if family in FACES and not one.dark else None
-    figures, angle, pitch = _figures(flat, best, family, seen)
+    figures, pitch = _figures(flat, best, family, seen)
+    angle = None
+    if family == "countersunk" and not one.dark:
+        angle = _head_angle(look_closer(flat, apart, best))
     if family == "hexagon":
         doubts.append("a round head of the same height, lying on its side, has the same outline")
-    if angle is not None and angle.uncertainty > 6:
-        doubts.append("the head angle is too short in the picture to tell near angles apart")
+    if family == "countersunk" and (angle is None or angle.uncertainty > 6):
+        doubts.append("the slope of its head is too short in the picture to tell near angles apart")
     outline = one.outline.points
     return Piece(
         number, family, second.family if second else "", min(margin, 9.0), figures, angle, pitch,
@@ -352,14 +357,12 @@ def _try(family: str, guess: list[float], seen: View, inf: float, rounds: int = 
     expected[-1], firm[-1] = 0.08 * start[3], 0.12 * start[3]
     if family == "countersunk":
         low[7], high[7] = 0.0, 0.45 * start[5]
-        expected[7], firm[7] = 0.1, 0.15
+        expected[7], firm[7] = 0.2, 0.4
         firm[6] = 0.3
     return fit(family, start, low, high, seen, (expected, firm), rounds=rounds)
 
 
-def _figures(
-    flat: Flat, best: Fit, family: str, seen: Flank | None
-) -> tuple[dict[str, Figure], Figure | None, Figure | None]:
+def _figures(flat: Flat, best: Fit, family: str, seen: Flank | None) -> tuple[dict[str, Figure], Figure | None]:
     import numpy as np
 
     v, s = best.values, best.spread
@@ -375,7 +378,7 @@ def _figures(
         put("across_flats" if family == "nut" else "outside_diameter", 2 * v[at], 2 * s[at])
         if v[at + 2] >= 0.3:
             put("inside_diameter", 2 * v[at + 2], 2 * s[at + 2])
-        return figures, None, None
+        return figures, None
     put("length", v[4] + TAIL_SHORT_MM[family], s[4])
     crest = 0.0
     pitch = None
@@ -383,7 +386,6 @@ def _figures(
         crest = seen.crest_mm
         pitch = Figure(round(seen.pitch_mm, 3), round(seen.pitch_uncertainty_mm, 3))
     put("shank_diameter", 2 * (v[3] + crest), float(np.hypot(2 * s[3], THREADED_MM if pitch else 0.0)))
-    angle = None
     if family == "hexagon":
         put("across_flats", 2 * v[5], 2 * s[5])
         put("head_height", v[6], s[6])
@@ -392,8 +394,18 @@ def _figures(
         put("head_height", v[6], s[6])
     elif family == "countersunk":
         put("head_diameter", 2 * v[5], 2 * s[5])
-        slope = max(v[5] - v[3], 0.05) / max(v[6], 0.05)
-        full = 2 * np.degrees(np.arctan(slope))
-        err = 2 * np.degrees((s[6] + 0.06) * slope / max(v[6], 0.05) / (1 + slope**2)) + 1.0
-        angle = Figure(round(float(full), 1), round(float(COVERAGE * err), 1))
-    return figures, angle, pitch
+    return figures, pitch
+
+
+def _head_angle(closer: Fit | None) -> Figure | None:
+    """Give the full angle of a countersunk head; none where too little of its cone is seen."""
+    import numpy as np
+
+    if closer is None:
+        return None
+    v, s = closer.values, closer.spread
+    slope, depth = max(v[5] - v[3], 0.05) / max(v[6], 0.05), max(v[6], 0.05)
+    own = 2 * np.degrees((s[6] + 0.06) * slope / depth / (1 + slope**2)) + 1.0
+    if COVERAGE * own > WIDEST_ANGLE_DEG:
+        return None
+    return Figure(round(float(2 * np.degrees(np.arctan(slope))), 1), round(float(COVERAGE * own), 1))

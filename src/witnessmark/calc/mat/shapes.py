@@ -198,7 +198,7 @@ def fit(
             break
     weights = 1.0 / (1.0 + (found_misses / 0.12) ** 2)
     rest = float(np.sum(weights * found_misses**2) / max(1.0, weights.sum() - len(values)))
-    inverse = np.linalg.pinv(square)
+    inverse = np.linalg.inv(square + 1e-6 * np.eye(len(values)))  # what no point shows stays wide open
     # Neighbouring points share their error: about one in three counts for itself.
     spread = np.sqrt(np.maximum(np.diag(inverse), 0) * max(rest, 1e-6) * 3)
     return Fit(family, values, spread, found_misses, float(np.mean(np.minimum(found_misses**2, 0.25))))
