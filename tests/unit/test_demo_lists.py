@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import witnessmark.demo
+from witnessmark.calc.surface.order_rules import check_route
 from witnessmark.calc.surface.processes import processes_of
 from witnessmark.calc.units import parse_length as length
 
@@ -243,6 +244,19 @@ def test_steps_come_in_the_order_the_rules_want(route: str) -> None:
     assert not before or not finish or max(before) < min(finish)
     assert not first("blast") or min(first("mask")) < min(first("blast"))
     assert not first("conversion coat") or max(first("conversion coat")) < min(first("prime"))
+
+
+def test_only_the_bolts_and_the_brake_shoes_ask_for_a_signed_reason() -> None:
+    """AC 43.13-1B Table 5-1 (read): demagnetised after the test; their routes leave that to the report."""
+    routes: dict[str, list[tuple[int, str]]] = {}
+    for r in rows("routes"):
+        routes.setdefault(r["route"], []).append((int(r["step"]), r["name"]))
+    asks: dict[str, set[str]] = {}
+    for part in rows("parts"):
+        steps = [name for _, name in sorted(routes.get(part["route"], []))]
+        for breach in check_route(steps, f"{part['material']} {part['name']}", 600.0):
+            asks.setdefault(breach.rule, set()).update(split(part["tag"], "/"))
+    assert asks == {"R14": {"L-063", "0223", "0224"}}
 
 
 def test_what_is_in_place_has_not_been_taken_off() -> None:

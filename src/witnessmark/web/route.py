@@ -50,7 +50,8 @@ def rack_screen(request: HttpRequest) -> HttpResponse:
                 process=request.POST.get("process", ""),
                 picture=picture.read(),
                 picture_name=picture.name or "rack",
-                hanging=request.POST.get("hanging", "").replace(",", " ").replace("\0", "").split()[:500],
+                hanging=_tags(request, "hanging"),
+                picked_out=_tags(request, "picked_out"),
             )
         except NotAPicture as why:
             return asked.refusal(request, Refused(str(why)), request.path)
@@ -58,6 +59,10 @@ def rack_screen(request: HttpRequest) -> HttpResponse:
             return asked.refusal(request, why, request.path)
     processes = [name for name in process_names() if name in RACKED]
     return render(request, "rack.html", {"told": told, "processes": processes, "act_id": uuid.uuid4()})
+
+
+def _tags(request: HttpRequest, name: str) -> list[str]:
+    return request.POST.get(name, "").replace(",", " ").replace("\0", "").split()[:500]
 
 
 RACKED = ("clean", "blast", "conversion coat", "anodise", "prime", "paint", "bake", "measure", "mask", "demagnetise")

@@ -115,12 +115,12 @@ def _rule_words(rule: BakeRule) -> str:
 
 
 def _strictest(bake: Bake) -> str:
-    beside = [
-        f"{what}: {_rule_words(rule)}"
-        for what, rule in (("longest", bake.longest), ("soonest", bake.soonest))
-        if rule is not None and rule != bake.called_out
-    ]
-    return f"Strictest beside it, not merged: {'; '.join(dict.fromkeys(beside))}." if beside else ""
+    beside: dict[str, list[str]] = {}
+    for what, rule in (("longest", bake.longest), ("soonest", bake.soonest)):
+        if rule is not None and rule != bake.called_out:
+            beside.setdefault(_rule_words(rule), []).append(what)
+    said = "; ".join(f"{' and '.join(whats)}: {words}" for words, whats in beside.items())
+    return f"Strictest beside it, not merged: {said}." if said else ""
 
 
 def instruct(
@@ -175,7 +175,7 @@ def instruct(
     heat-caps
     """
     named = {process for step in steps for process in processes_of(step)}
-    lines = [_spec_line(called)] if named & CALLED else []
+    lines = [_spec_line(called)] if named & CALLED - {"bake", "stress relief"} else []
     asked: tuple[str, ...] = ()
     withheld, bake = "", None
     steel = is_steel(material)

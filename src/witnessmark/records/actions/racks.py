@@ -57,12 +57,14 @@ def finish_rack(
     picture: bytes,
     picture_name: str,
     hanging: Sequence[str] = (),
+    picked_out: Sequence[str] = (),
     happened_at: datetime | None = None,
 ) -> Result:
     """Finish one process for all pieces whose tags the picture shows, and name the others.
 
-    `hanging` is what the rack should hold: a tag of it that cannot be read is named and stays undone. A piece whose route
-    does not come to this process now is refused by name; the others are done.
+    `hanging` is what the rack should hold: a tag of it that cannot be read is named and stays undone. `picked_out` hangs
+    there and was not done: it is left as it is. A piece whose route does not come to this process now is refused by name;
+    the others are done.
     """
     if not by.may_write:
         raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
@@ -85,7 +87,10 @@ def finish_rack(
         seen = {pk: route_seen(mine[0].piece, mine, act.happened_at) for pk, mine in steps.items() if mine}
         standings = standings_of(seen.values())
         done, refused = [], []
+        out = [tag for tag in read if tag in set(picked_out)]
         for tag in read:
+            if tag in out:
+                continue
             piece = pieces.get(tag)
             if piece is None:
                 refused.append({"tag": tag, "why": "no piece has that tag"})
@@ -103,15 +108,24 @@ def finish_rack(
             done.append(tag)
         if not done:
             whys = "; ".join(f"{each['tag']}: {each['why']}" for each in refused[:5])
-            raise Refused(f"No piece of this rack comes to that step now. Nothing was changed. {whys}.")
+            none = f"Every tag that can be read was picked out: {', '.join(out)}" if out and not refused else whys
+            raise Refused(f"No piece of this rack comes to that step now. Nothing was changed. {none}.")
         return {
             "process": process,
             "done": done,
-            "unreadable": [tag for tag in dict.fromkeys(hanging) if tag not in read],
+            "unreadable": [tag for tag in dict.fromkeys((*hanging, *picked_out)) if tag not in read],
+            "picked_out": out,
             "refused": refused,
         }
 
-    said = {"process": process, "photo": photo.sha256, "hanging": list(dict.fromkeys(hanging)), "read": list(read)}
+    said: dict[str, object] = {
+        "process": process,
+        "photo": photo.sha256,
+        "hanging": list(dict.fromkeys(hanging)),
+        "read": list(read),
+    }
+    if picked_out:
+        said["picked_out"] = list(dict.fromkeys(picked_out))
     aircraft = Piece.objects.filter(tag__in=read).select_related("aircraft").first()
     return say(
         "finish_rack",
