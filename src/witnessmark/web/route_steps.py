@@ -2,11 +2,13 @@
 
 import uuid
 from collections.abc import Sequence
+from datetime import datetime
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
@@ -15,7 +17,7 @@ from witnessmark.calc.surface.oven_caps import caps_of_steps
 from witnessmark.calc.surface.processes import cautions_for, processes_of
 from witnessmark.calc.surface.proposal import FINISHES, WORK
 from witnessmark.calc.units import parse_length
-from witnessmark.records.actions.route_reasons import sign_reason
+from witnessmark.records.actions.route_reasons import say_when, sign_reason
 from witnessmark.records.actions.route_written import say_route_facts, write_route
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.instructions import told_of_steps
@@ -49,7 +51,16 @@ def _drawn(request: HttpRequest, piece: Piece) -> HttpResponse:
             "seen": seen,
             "piece": piece,
             "strip": _strip(seen),
-            "timed": [(clock, names[clock.from_step], names[clock.to_step]) for clock in seen.clocks],
+            "timed": [
+                (
+                    clock,
+                    names[clock.from_step],
+                    names[clock.to_step],
+                    seen.steps[clock.from_step - 1].number,
+                    uuid.uuid4(),
+                )
+                for clock in seen.clocks
+            ],
             "hard": [(each, uuid.uuid4()) for each in standing if each.breach.hard and each.reason is None],
             "soft": [(each, uuid.uuid4()) for each in standing if not each.breach.hard and each.reason is None],
             "signed": signed,
@@ -101,6 +112,20 @@ def _reason(request: HttpRequest, piece: Piece) -> None:
     )
 
 
+def _when(request: HttpRequest, piece: Piece) -> None:
+    number = asked.whole(request, "number", "The step")
+    step = Step.objects.filter(piece=piece, number=number).select_related("piece__aircraft").first()
+    if step is None:
+        raise Refused(f"The route has no step {number}. Nothing was changed. Open it again.")
+    text = request.POST.get("ended", "").strip()
+    try:
+        typed = datetime.fromisoformat(text)
+    except ValueError:
+        raise Refused(f"'{text[:20]}' is no day and time. Nothing was changed. Write 2026-05-12 09:00.") from None
+    ended = typed if typed.tzinfo else timezone.make_aware(typed)
+    say_when(by=asked.me(request), act_id=asked.act_id(request), step=step, ended=ended)
+
+
 @login_required
 @require_http_methods(["GET", "POST"])
 def route_screen(request: HttpRequest, key: str) -> HttpResponse:
@@ -108,7 +133,10 @@ def route_screen(request: HttpRequest, key: str) -> HttpResponse:
     piece = piece_or_404(key)
     if request.method == "POST":
         try:
-            _reason(request, piece)
+            if request.POST.get("do") == "when":
+                _when(request, piece)
+            else:
+                _reason(request, piece)
         except Refused as why:
             return asked.refusal(request, why, request.path, lambda r: _drawn(r, piece))
         return redirect("route", piece.key)

@@ -101,14 +101,14 @@ def clocks(
     facts : RouteFacts or None
         What the record knows of the part. [-]
     times : mapping of int to StepTime, or None
-        When steps began and ended, by step number. [h]
+        When steps began and ended, by step number; a step without a time that stands here is done. [h]
     now_h : float or None
         The present moment on the same scale; None where only the plan is asked for. [h]
 
     Returns
     -------
     tuple of Clock
-        In the order of the steps; `asked` where the second step is done and a time is missing.
+        In the order of the steps; `asked` where the first step is done, or the second, and its time is missing.
 
     Notes
     -----
@@ -145,7 +145,8 @@ def clocks(
     for rule, first, second in sorted(pairs, key=lambda pair: (pair[1].at, pair[2].at, pair[0])):
         if first.step == second.step:
             continue
-        elapsed, state = _standing(route.time(first), route.time(second), rule, now_h)
+        done = first.step in route.times
+        elapsed, state = _standing(route.time(first), route.time(second), rule, now_h, done)
         opens, closes, words = _WINDOWS[rule]
         row = load_table("order_rules").find("rule_id", rule)
         found.append(
@@ -154,9 +155,11 @@ def clocks(
     return tuple(found)
 
 
-def _standing(first: StepTime, second: StepTime, rule: str, now_h: float | None) -> tuple[float | None, State]:
+def _standing(
+    first: StepTime, second: StepTime, rule: str, now_h: float | None, done: bool
+) -> tuple[float | None, State]:
     began, ended = first.ends_h, second.starts_h
-    if ended is not None and began is None:
+    if began is None and (done or ended is not None):
         return None, "asked"
     if began is None:
         return None, "not started"

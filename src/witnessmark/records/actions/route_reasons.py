@@ -6,16 +6,49 @@ from datetime import datetime
 
 from witnessmark.calc.bags.leaving import is_test
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, say
-from witnessmark.records.lookups.route_gate import standing_of, standings_of, why_not
-from witnessmark.records.lookups.routes import route_seen
+from witnessmark.records.lookups.day import now
+from witnessmark.records.lookups.route_gate import standing_of, standings_of, time_missing, why_not
+from witnessmark.records.lookups.routes import ended_at, route_seen
 from witnessmark.records.models import Act, Person, Piece, Role, RouteReason, Step, Vendor
 
 
 def refuse_broken_rules(step: Step, at: datetime) -> None:
     """Refuse to begin or finish a step that an order rule holds back at that moment."""
-    why = why_not(standing_of(route_seen(step.piece, at=at)), step)
+    seen = route_seen(step.piece, at=at)
+    why = why_not(standing_of(seen), step)
     if why:
         raise Refused(why)
+    before = time_missing(seen, step)
+    if before is not None:
+        raise Refused(
+            f"'{step.name}' waits for a time: a window runs from the end of '{before.name}', and nobody wrote down when that "
+            "was. Nothing was changed. Write it down on the route's page."
+        )
+
+
+def say_when(
+    *, by: Person, act_id: uuid.UUID, step: Step, ended: datetime, happened_at: datetime | None = None
+) -> Result:
+    """Say when a step ended that a list alone says is done: its window runs from then."""
+
+    def do(act: Act) -> Result:
+        fresh = Step.objects.select_for_update().select_related("done_act").get(pk=step.pk)
+        if fresh.done_act is None:
+            raise Refused(
+                f"'{fresh.name}' is not done. Nothing was changed. Finish it, and its time is kept by itself."
+            )
+        if ended_at(fresh) is not None:
+            raise Refused(f"When '{fresh.name}' ended is written down already. Nothing was changed.")
+        if ended > now(fresh.piece.aircraft):
+            raise Refused(f"{ended:%-d %B %H:%M} is still to come. Nothing was changed. Write when it ended.")
+        fresh.ended_at = ended
+        fresh.save(update_fields=["ended_at"])
+        return {"piece": fresh.piece_id, "step": fresh.number}
+
+    said = {"piece": step.piece_id, "step": step.number, "ended": ended}
+    return say(
+        "say_when", by=by, act_id=act_id, said=said, do=do, aircraft=step.piece.aircraft, happened_at=happened_at
+    )
 
 
 def refuse_shipping_broken(pieces: Sequence[Piece], vendor: Vendor) -> None:

@@ -141,6 +141,7 @@ VERBS = {
     "sign_reason": "signed a reason for the route of",
     "say_route_fact": "said what the route hangs on of",
     "say_seat": "measured the seat of",
+    "say_when": "said when a step ended of",
     "call_out": "called out by what is done at",
     # Who has what, and lists made before.
     "say_out": "said what is out",

@@ -95,3 +95,10 @@ def why_not(standing: Iterable[Standing], step: Step) -> str:
             "inspector signs on the route's page what the engineer said of it."
         )
     return f"{first.sentence} Nothing was changed. Sign a reason for it on the route's page, or change the route."
+
+
+def time_missing(seen: RouteSeen, step: Step) -> Step | None:
+    """The done step whose end nobody wrote down, though a window for this step runs from it; None where none is."""
+    places = {each.number: place for place, each in enumerate(seen.steps, start=1)}
+    clock = next((c for c in seen.clocks if c.to_step == places[step.number] and c.state == "asked"), None)
+    return seen.steps[clock.from_step - 1] if clock else None

@@ -52,9 +52,18 @@ def _times(steps: Sequence[Step]) -> dict[int, StepTime]:
         act = step.done_act
         if act is None:
             continue
-        at = None if act.verb == UNTIMED else _hours(act.happened_at)
+        moment = ended_at(step)
+        at = _hours(moment) if moment else None
         found[place] = StepTime(at, at)
     return found
+
+
+def ended_at(step: Step) -> datetime | None:
+    """When a done step ended: as its act says, or as was said afterwards where a list alone says that it is done."""
+    act = step.done_act
+    if act is None or step.ended_at is not None:
+        return step.ended_at
+    return None if act.verb == UNTIMED else act.happened_at
 
 
 def _strength(piece: Piece) -> float | None:

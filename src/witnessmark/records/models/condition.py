@@ -123,6 +123,7 @@ class Step(StepFields):
     piece = models.ForeignKey(Piece, models.PROTECT, related_name="steps")
     template = models.CharField(max_length=80, blank=True)
     done_act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
+    ended_at = models.DateTimeField(null=True, help_text="said afterwards, where a list alone says that it is done")
 
     class Meta(StepFields.Meta):
         constraints = (models.UniqueConstraint(fields=["piece", "number"], name="step_once"),)
