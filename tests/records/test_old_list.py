@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from tests.records.shop import Shop, make_bag, make_shop
 from witnessmark.cli.main import main
-from witnessmark.exchange.old_list import guessed, read_table
+from witnessmark.exchange.old_meanings import guessed
+from witnessmark.exchange.old_table import read_table
 from witnessmark.exchange.reading import ListRefused
 from witnessmark.exchange.templates import FORM
 from witnessmark.records.lookups.ledger import check_ledger

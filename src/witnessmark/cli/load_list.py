@@ -1,6 +1,7 @@
 """`witnessmark load-list FILE --kind parts`: read a list made before, under its own headings, from CSV, XLSX or ODS.
 
-Without `--yes` it writes nothing: it shows which heading was taken for what, and the first rows. Exit codes: 0 shown, or all
+Without `--yes` it writes nothing: it shows which heading was taken for what, and the first rows. With it, the meanings are
+remembered for the next list of that kind. Exit codes: 0 shown, or all
 taken or there already; 1 something was refused or differs; 2 could not be read.
 
 With --json one object:
@@ -9,6 +10,7 @@ With --json one object:
 """
 
 import argparse
+import uuid
 from pathlib import Path
 
 
@@ -40,14 +42,19 @@ def run(args: argparse.Namespace) -> int:
 
     open_record(make=True)
     from witnessmark.exchange.load import CannotLoad
-    from witnessmark.exchange.old_list import form_called, guessed, load_old_list, read_table
+    from witnessmark.exchange.old_list import form_called, load_old_list
+    from witnessmark.exchange.old_list import missing as lacking
+    from witnessmark.exchange.old_meanings import plain, proposed
+    from witnessmark.exchange.old_table import read_table
     from witnessmark.exchange.reading import ListRefused
+    from witnessmark.records.actions.old_lists import say_what_headings_mean
+    from witnessmark.records.models import Person, Role
 
     by = person_called(args.as_name)
     try:
         form = form_called(args.kind)
         table = read_table(args.file, args.sheet)
-        means = guessed(table.headings, form)
+        means = {each.heading: each.column for each in proposed(table, form) if each.column}
         for heading, column in _pairs(args.column):
             if heading not in table.headings:
                 raise ListRefused(f"has no heading {heading}. It has: {', '.join(table.headings)}")
@@ -56,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
                 means[heading] = column
         always = dict(_pairs(args.always))
         first = [{c: row[table.headings.index(h)] for h, c in means.items()} for row in table.rows[:3]]
-        missing = [c.name for c in form.columns if c.needed and c.name not in {*means.values(), *always}]
+        missing = lacking(form, means, always)
         told = {
             "headings": list(table.headings),
             "means": means,
@@ -72,6 +79,10 @@ def run(args: argparse.Namespace) -> int:
         if args.yes:
             report, repaired = load_old_list(table, form, means, always, by)
             told |= {"repaired": repaired, "report": report.to_dict()}
+            who = by or Person.objects.filter(role=Role.LEAD, is_active=True).order_by("id").first()
+            if who is not None:
+                said = {plain(h): means.get(h, "") for h in table.headings if plain(h)}
+                say_what_headings_mean(by=who, act_id=uuid.uuid4(), form=form.name, means=said)
     except OSError as why:
         raise CannotRun(f"{args.file}: {why.strerror}. Nothing was written.") from None
     except ListRefused as why:

@@ -32,6 +32,7 @@ def run(args: argparse.Namespace) -> int:
     open_record()
     from django.db import OperationalError, close_old_connections
 
+    import witnessmark.exchange.list_taking  # knowing it, the worker takes long lists in
     import witnessmark.records.actions.mat  # noqa: F401 -- knowing it, the worker reads pictures of the mat
     from witnessmark.records.watch import Watch
     from witnessmark.records.work import do_one

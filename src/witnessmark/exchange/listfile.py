@@ -2,7 +2,7 @@
 
 import hashlib
 import uuid
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
@@ -49,6 +49,7 @@ class Outcome:
     counts: dict[str, int]
     lines: tuple[Line, ...]
     act_id: uuid.UUID | None = None
+    states: Mapping[int, str] = field(default_factory=dict)
 
 
 @cache
@@ -181,7 +182,7 @@ class ListFile:
         counts = dict.fromkeys(("taken", "changed", "same", "differs", "refused"), 0)
         for state in self.states.values():
             counts[state] += 1
-        return Outcome(self.file, counts, tuple(sorted(self.lines, key=lambda one: one.line)), act_id)
+        return Outcome(self.file, counts, tuple(sorted(self.lines, key=lambda one: one.line)), act_id, self.states)
 
     def act_id(self, loads_before: int) -> tuple[uuid.UUID, str]:
         """Give the id that this news always has at this point of the record, and its digest."""

@@ -1,147 +1,85 @@
-"""A list somebody made before, under headings of his own: read from CSV, XLSX or ODS, its columns given a meaning, loaded.
+"""A list somebody made before, loaded under the meanings that its columns were given.
 
-What is read goes through the same door as every list: nothing is decided here but which column is which.
+What is read goes through the same door as every list: nothing is decided here but which column is which, and what is the
+same in every row.
 """
 
 import csv
 import io
-import re
 import tempfile
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from witnessmark.exchange.load import LoadReport, load
-from witnessmark.exchange.reading import MOST_BYTES, ListRefused, decode
+from witnessmark.exchange.listfile import Outcome
+from witnessmark.exchange.load import WITHOUT_AIRCRAFT, LoadReport, load
+from witnessmark.exchange.old_table import Table
+from witnessmark.exchange.reading import ListRefused
 from witnessmark.exchange.templates import FORM, Form
-from witnessmark.records.models import Person, Piece
+from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.models import Person, Piece, Zone
 
-MOST_ROWS = 100_000
-# Words that shops write over such columns, by the column they mean; common practice, no source.
-MEANS = {
-    "tag": ("tag", "tag no", "label", "anhänger", "etikett", "nr anhänger", "étiquette"),
-    "part_no": ("part no", "part number", "part", "p/n", "pn", "teilenummer", "teil nr", "zeichnungsnummer", "numéro", "réf"),
-    "name": ("name", "description", "designation", "item", "bezeichnung", "benennung", "désignation", "what"),
-    "qty": ("qty", "quantity", "pcs", "count", "no off", "anzahl", "stück", "menge", "quantité", "nombre"),
-    "count": ("count", "qty", "quantity", "pcs", "no off", "anzahl", "stück", "menge", "quantité"),
-    "zone": ("zone", "area", "section", "bereich", "baugruppe", "secteur"),
-    "side": ("side", "l/r", "lh/rh", "seite", "côté"),
-    "where": ("where", "location", "shelf", "stored", "box", "lagerort", "regal", "ort", "emplacement"),
-    "material": ("material", "alloy", "werkstoff", "matière", "matériau"),
-    "mass_g": ("mass", "weight", "gewicht", "masse", "poids"),
-    "finish": ("finish", "coating", "oberfläche", "finition"),
-    "as_found": ("condition", "state", "zustand", "état"),
-    "note": ("note", "notes", "remark", "remarks", "comment", "bemerkung", "anmerkung", "remarque"),
-}  # fmt: skip
+# What is taken where every row needs it and the list does not say it: an answer that can be mended later.
+STANDS_FOR = {"side": "C", "zone": "not said", "where": "shelf not said", "least_days": "0", "likely_days": "0", "most_days": "0"}  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Table:
-    """A sheet as it was read: its headings, the rows under them, and the row of the file on which each lies."""
+class Beside:
+    """What has to be there before a list is taken: an aircraft, zones that the record does not know."""
 
-    headings: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    lines: tuple[int, ...]
-    sheets: tuple[str, ...]
-    remark: str = ""
+    aircraft: str = ""
+    zones: tuple[str, ...] = ()
 
 
-def read_table(path: Path, sheet: str = "") -> Table:
-    """Read a file's sheet, or its first; the row with the most words among the first fifteen holds the headings.
+def check_meanings(form: Form, means: Mapping[str, str], always: Mapping[str, str]) -> None:
+    """Refuse meanings that the list cannot have, or that lack what every row needs.
 
-    Raises ListRefused when the file cannot be read as a table; nothing was written.
+    Raises ListRefused with what to say.
     """
-    data = path.read_bytes()
-    if len(data) > MOST_BYTES:
-        raise ListRefused(f"is larger than {MOST_BYTES // 1_000_000} MB. Split it")
-    if path.suffix.lower() in (".xlsx", ".xlsm", ".ods", ".xls") or data.startswith(b"PK\x03\x04"):
-        found, sheets = _sheet(data, sheet)
-        remark = ""
-    else:
-        text, remark = decode(data)
-        head = text[:20_000]
-        separator = max((",", ";", "\t"), key=head.count)
-        sheets = ()
-        try:
-            found = [list(row) for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator)]
-        except csv.Error as why:
-            raise ListRefused(f"breaks off as a table ({why}). Save it anew as CSV") from None
-    cells = [[_words(cell) for cell in row] for row in found]
-    if len(cells) > MOST_ROWS:
-        raise ListRefused(f"has {len(cells):,} rows; at most {MOST_ROWS:,} are read at once. Split it")
-    filled = [sum(bool(re.search(r"[^\W\d]", cell)) for cell in row) for row in cells[:15]]
-    if not filled or max(filled) == 0:
-        raise ListRefused("holds no row of headings in its first fifteen. Write one over the columns")
-    top = filled.index(max(filled))
-    headings = _told_apart(cells[top])
-    under = [(at + 1, row) for at, row in enumerate(cells) if at > top and any(row)]
-    rows = tuple(tuple((*row, *[""] * len(headings))[: len(headings)]) for _, row in under)
-    return Table(headings, rows, tuple(at for at, _ in under), sheets, remark)
+    columns = [column.name for column in form.columns]
+    wrong = [name for name in (*means.values(), *always) if name not in columns]
+    if wrong:
+        raise ListRefused(f"cannot mean {', '.join(wrong)}: {form.file} has {', '.join(columns)}")
+    twice = sorted({name for name in means.values() if list(means.values()).count(name) > 1})
+    if twice:
+        which = "; ".join(f"{name} is {' and '.join(h for h, c in means.items() if c == name)}" for name in twice)
+        raise ListRefused(f"has two columns that mean the same ({which}). Leave one out")
+    lacks = missing(form, means, always)
+    if lacks:
+        raise ListRefused(f"has no column for {', '.join(lacks)}. Say which heading it is, or what it always is")
 
 
-def _sheet(data: bytes, name: str) -> tuple[list[list[object]], tuple[str, ...]]:
-    from python_calamine import CalamineError, CalamineWorkbook, PasswordError, WorksheetNotFound
-
-    try:
-        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        names = tuple(book.sheet_names)
-        if not names:
-            raise ListRefused("holds no sheet")
-        chosen = book.get_sheet_by_name(name or names[0])
-        return [list(row) for row in chosen.to_python(skip_empty_area=False)], names
-    except PasswordError:
-        raise ListRefused("is locked with a password. Open it, save it without one") from None
-    except WorksheetNotFound:
-        raise ListRefused(f"has no sheet {name}. It has: {', '.join(names)}") from None
-    except (CalamineError, ValueError, OSError) as why:
-        raise ListRefused(f"is no spreadsheet that can be read, whatever its name says ({why}). Save it anew") from None
+def missing(form: Form, means: Mapping[str, str], always: Mapping[str, str]) -> list[str]:
+    """Columns that every row needs and nothing says."""
+    said = {*means.values(), *(name for name, value in always.items() if value)}
+    return [column.name for column in form.columns if column.needed and column.name not in said]
 
 
-def _words(cell: object) -> str:
-    """Write a cell as it would be typed: a whole number without its point, a day as a day."""
-    if cell is None:
-        return ""
-    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
-        return str(int(cell))
-    if isinstance(cell, datetime):
-        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(" ")
-    if isinstance(cell, date | time | timedelta):
-        return str(cell)
-    return " ".join(str(cell).split())
+def needs_aircraft(form: Form) -> bool:
+    """Say whether this list speaks of an aircraft and none is in the record."""
+    return form.name not in WITHOUT_AIRCRAFT and the_aircraft() is None
 
 
-def _told_apart(headings: Sequence[str]) -> tuple[str, ...]:
-    """Name every column, and number those that are called alike."""
-    seen: dict[str, int] = {}
-    made = []
-    for at, heading in enumerate(headings):
-        name = heading or f"column {at + 1}"
-        seen[name] = seen.get(name, 0) + 1
-        made.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
-    return tuple(made)
-
-
-def _plain(words: str) -> str:
-    bare = unicodedata.normalize("NFKD", words.casefold())
-    return " ".join(re.sub(r"[^a-z0-9/]+", " ", "".join(c for c in bare if not unicodedata.combining(c))).split())
-
-
-def guessed(headings: Sequence[str], form: Form) -> dict[str, str]:
-    """Guess which heading means which column of a list; each is used once, and what is not known is left out."""
-    means: dict[str, str] = {}
-    for column in form.columns:
-        for word in (column.name.replace("_", " "), *MEANS.get(column.name, ())):
-            heading = next((h for h in headings if h not in means and _plain(h) == _plain(word)), None)
-            if heading is not None:
-                means[heading] = column.name
-                break
-    return means
+def unknown_zones(table: Table, form: Form, means: Mapping[str, str], always: Mapping[str, str]) -> list[str]:
+    """Zones that the list names and the record does not have."""
+    if all(column.name != "zone" for column in form.columns) or form.name == "zones":
+        return []
+    heading = next((h for h, c in means.items() if c == "zone"), None)
+    at = table.headings.index(heading) if heading is not None else None
+    named = [row[at] for row in table.rows if row[at]] if at is not None else []
+    named += [always["zone"]] if always.get("zone") else []
+    each = dict.fromkeys(part.strip() for text in named for part in text.split("/") if part.strip())
+    known = set(Zone.objects.filter(aircraft=the_aircraft()).values_list("number", flat=True))
+    return [zone for zone in each if zone not in known and len(zone) <= 20]
 
 
 def load_old_list(
-    table: Table, form: Form, means: Mapping[str, str], always: Mapping[str, str], by: Person | None
+    table: Table,
+    form: Form,
+    means: Mapping[str, str],
+    always: Mapping[str, str],
+    by: Person | None,
+    beside: Beside | None = None,
 ) -> tuple[LoadReport, list[str]]:
     """Load the rows under the columns' meanings; rows are named by their place in the file that was read.
 
@@ -149,21 +87,16 @@ def load_old_list(
 
     Raises ListRefused when a column that every row needs has no meaning, and CannotLoad as every load does.
     """
+    check_meanings(form, means, always)
     columns = [column.name for column in form.columns]
-    wrong = [name for name in (*means.values(), *always) if name not in columns]
-    if wrong:
-        raise ListRefused(f"cannot mean {', '.join(wrong)}: {form.file} has {', '.join(columns)}")
-    lacks = [c.name for c in form.columns if c.needed and c.name not in means.values() and c.name not in always]
-    if lacks:
-        raise ListRefused(f"has no column for {', '.join(lacks)}. Say which heading it is, or what it always is")
     at = {name: table.headings.index(heading) for heading, name in means.items()}
     tags = at.get("tag")
     repaired: list[str] = []
     padded = _padded([row[tags] for row in table.rows]) if tags is not None else {}
     out = io.StringIO(newline="")
-    writer = csv.writer(out)
+    writer = csv.writer(out, quoting=csv.QUOTE_ALL)  # a cell that begins with # is no comment
     writer.writerow(columns)
-    # The loader counts lines, so every row goes onto the line that it had.
+    # The loader counts lines, so every row goes onto the line that it had; the headings take the first one.
     line = 1
     for row, own in zip(table.rows, table.lines, strict=True):
         cells = {name: row[where] for name, where in at.items()}
@@ -173,19 +106,37 @@ def load_old_list(
                 f"Row {own}: tag {cells['tag']} is on record as {whole}; the spreadsheet dropped the noughts."
             )
             cells["tag"] = whole
-        out.write("\r\n" * (own - line - 1) if own - line > 1 else "")
+        out.write("\r\n" * (own - line - 1))
         writer.writerow([cells.get(name) or always.get(name, "") for name in columns])
         line = own
     with tempfile.TemporaryDirectory(prefix="witnessmark-list-") as folder:
         (Path(folder) / form.file).write_text(out.getvalue(), "utf-8", newline="")
+        _write_beside(Path(folder), beside or Beside())
         return load(Path(folder), by), repaired
+
+
+def _write_beside(folder: Path, beside: Beside) -> None:
+    if beside.aircraft:
+        with (folder / "aircraft.csv").open("w", encoding="utf-8", newline="") as out:
+            csv.writer(out, quoting=csv.QUOTE_ALL).writerows([["aircraft"], [beside.aircraft]])
+    if beside.zones:
+        with (folder / "zones.csv").open("w", encoding="utf-8", newline="") as out:
+            csv.writer(out, quoting=csv.QUOTE_ALL).writerows([["zone", "name"], *([z, z] for z in beside.zones)])
+
+
+def outcome_of(report: LoadReport, form: Form) -> Outcome:
+    """How the list itself came out, apart from what was made beside it."""
+    return next(outcome for outcome in report.outcomes if outcome.file == form.file)
 
 
 def _padded(typed: Sequence[str]) -> dict[str, str]:
     """Tags that are on record with noughts before them, where what was typed is on none."""
     bare = {tag for tag in typed if tag.isascii() and tag.isdigit()}
     longer = {tag.zfill(width): tag for tag in bare for width in range(len(tag) + 1, 6)}
-    known = set(Piece.objects.filter(tag__in=[*bare, *longer]).values_list("tag", flat=True))
+    known: set[str] = set()
+    wanted = [*bare, *longer]
+    for start in range(0, len(wanted), 10_000):  # a database takes so many words in one question
+        known.update(tag for tag in Piece.objects.filter(tag__in=wanted[start : start + 10_000]).values_list("tag", flat=True) if tag)  # fmt: skip
     found: dict[str, str] = {}
     for whole in sorted(longer.keys() & known, reverse=True):
         if longer[whole] not in known:

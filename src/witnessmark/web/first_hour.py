@@ -35,6 +35,7 @@ GROUPS = (
             ("tray", "Don’t-know tray"),
             ("unsorted", "Old pictures"),
             ("twins", "The same picture twice"),
+            ("lists_in", "Old lists in"),
             ("waiting", "What waits on this phone"),
             ("aircraft", "Aircraft"),
             ("findings", "Findings"),
@@ -98,6 +99,7 @@ OFFERS = (
     ("fastener", "What is this fastener?", "Two figures in, a name and the next figure out."),
     ("blank_tags", "Print tags", "On paper, to laminate, or as a list to stamp."),
     ("pictures_in", "Take pictures", "A tag beside it, one picture, nothing typed."),
+    ("lists_in", "Old lists in", "A spreadsheet or CSV with your own headings; each column is given a meaning by tap."),
     ("who_has_what", "Who has what", "What is out, with whom, since when, and promised for when."),
     (
         "rivet",

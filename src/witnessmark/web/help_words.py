@@ -161,6 +161,17 @@ HELP = (
         ),
     ),
     Help(
+        "Old lists come in under your own headings.",
+        (
+            "Choose a file: CSV, XLSX or ODS. Each column is proposed a meaning, by its heading or by what stands in it; change it by tap.",
+            "Try it first: every row says how it would come out, and nothing is written. Then take it in. A refused row changes nothing else.",
+            "Refused rows come back as a CSV with the reason in a last column. What the headings meant is remembered; the file is kept.",
+        ),
+        "lists",
+        "A sheet with four columns, an arrow from each heading to a word.",
+        ("lists_in", "list_in"),
+    ),
+    Help(
         "Who has what: what is out, and whom to ring today.",
         (
             "One line a thing, in your words: what, with whom, since when, promised for when. Days as you say them: Friday, in 8 weeks, 12 May.",

@@ -149,6 +149,7 @@ VERBS = {
     "rang": "rang about what is out",
     "say_phone": "wrote down the number of",
     "list_comes_in": "brought a list",
+    "take_list": "took a list in",
     "say_what_headings_mean": "said what the headings of a list mean",
     # Copies of what happened since a day.
     "make_copy": "made a copy of what happened",
