@@ -66,6 +66,9 @@ ADDRESSES = (
     "/in/back/",
     "/in/back/?tag=0119",
     "/tray/",
+    "/since/",
+    "/since/?for=public",
+    "/copy/never-made/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]

@@ -103,6 +103,7 @@ NAMES = watch(
         ("made by Bo.", "people"),
         ("Malk has answered", "people"),
         ("write to shop@example.org", "people"),
+        ("ring +46 8 123 456 78", "people"),
         ("from SMED & SON", "shops"),
         ("quillbrae did it", "shops"),
         ("Quillbrae  Plating\nWorks", "shops"),

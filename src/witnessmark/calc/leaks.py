@@ -15,6 +15,7 @@ _DASHES = re.compile(r"[\u2010-\u2015\u2212]")
 _MONEY_SIGN = r"[€$£¥₤]|kr\b|eur(?:os?)?\b|usd\b|gbp\b|chf\b|sek\b|nok\b|dkk\b|isk\b|pln\b|czk\b|huf\b|cad\b|aud\b|nzd\b|jpy\b|dollars?\b|pounds? sterling\b|quid\b|francs?\b"
 _AMOUNT = r"\d[\d.,' ]*(?:k\b)?"
 _MONEY = re.compile(rf"(?:(?:{_MONEY_SIGN})\s*{_AMOUNT})|(?:{_AMOUNT}\s*(?:{_MONEY_SIGN}))")
+_TELEPHONE = re.compile(r"\+\d[\d ()/-]{6,}\d")
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+\.[\w.-]+")
 _POSITION = re.compile(r"-?\d{1,3}[.,]\d{3,}\s*°?\s*[ns]?\s*[,; ]\s*-?\d{1,3}[.,]\d{3,}|\d{1,3}\s*°\s*\d{1,2}\s*['′]")
 _LEADS = r"(?:works?|werk|serial|construction|tag|part|s/n|w/n|c/n|p/n|msn)\s*(?:number|no\.?|nr\.?|#)?\s*[:#]?\s*"
@@ -168,7 +169,7 @@ def leaks(text: str, watching: Watch, shown: Collection[str]) -> list[Leak]:
 
     Notes
     -----
-    It finds what the record knows, and what is written like money, a mail address or a position. A name that the record
+    It finds what the record knows, and what is written like money, a mail address, a telephone number or a position. A name that the record
     does not know is not found: a person reads the words before they go out.
 
     Examples
@@ -182,7 +183,7 @@ def leaks(text: str, watching: Watch, shown: Collection[str]) -> list[Leak]:
     none: spelling only.
     """
     plain = folded(text)
-    every = [*watching.patterns, ("money", _MONEY), ("people", _MAIL), ("where", _POSITION)]
+    every = [*watching.patterns, ("money", _MONEY), ("people", _MAIL), ("people", _TELEPHONE), ("where", _POSITION)]
     found = [
         Leak(match[0].strip(), kind)
         for kind, pattern in every
