@@ -44,7 +44,7 @@ class Line:
     @property
     def typed(self) -> str:
         """What of it was typed freely."""
-        return " ".join(part.text.strip(" ,;:.()") for part in self.parts if part.kind == TYPED)
+        return " ".join(part.text.strip(" ,;:.") for part in self.parts if part.kind == TYPED)
 
 
 @dataclass(frozen=True)

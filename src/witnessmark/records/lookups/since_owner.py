@@ -10,7 +10,7 @@ from django.db.models import Sum
 from witnessmark.calc.since import Line, Part
 from witnessmark.records.lookups.about import in_words, small
 from witnessmark.records.lookups.findings import FindingSeen
-from witnessmark.records.lookups.forecast import known_forecast, why
+from witnessmark.records.lookups.forecast import known_forecast
 from witnessmark.records.lookups.leaves import and_list
 from witnessmark.records.lookups.leaving import price_for, readings
 from witnessmark.records.lookups.outwork import Out
@@ -192,18 +192,23 @@ def dates(aircraft: Aircraft, days: Days) -> list[Line]:
         return f"half the chance by {_long(half)}, four in five by {_long(four)}"
 
     lines = []
-    for key, step in known.outlook.marks:
+    for key, step in sorted(known.outlook.marks, key=lambda mark: (mark[1].half, mark[0])):
         job = plan.network.by_key.get(key)
         if job is not None and job.is_mark and key.startswith("hand:"):
             lines.append(_line(f"date:{key}", "dates", f"{job.what.rstrip('.')}: {by(step.half, step.four_in_five)}."))
     end = known.outlook.end
     lines.append(_line("date:end", "dates", f"All of it: {by(end.half, end.four_in_five)}."))
-    held = why(plan)
-    if held is not None and held.steps:
-        lines.append(_line("held", "dates", f"What it hangs on: {held.steps[-1].sentence}", "/why/"))
+    held = [f"{small(one.what).rstrip('.')} ({_futures(one.share)})" for one in known.outlook.hangs_on[:3]]
+    if held:
+        lines.append(_line("held", "dates", f"What the end hangs on most: {and_list(held)}.", "/forecast/"))
     if not known.fresh:
         lines.append(_line("stale", "dates", "The record changed since these days were worked out.", "/forecast/"))
     return lines
+
+
+def _futures(share: float) -> str:
+    ten = round(10 * share)
+    return f"in {ten} {'future' if ten == 1 else 'futures'} of ten" if ten else "in few futures"
 
 
 def _long(day: date) -> str:

@@ -12,7 +12,7 @@ from witnessmark.records.lookups.about import small
 from witnessmark.records.lookups.since import LOADED, Days
 from witnessmark.records.models import Aircraft, PhotoUse
 
-MOST_PAIRS = 30
+MOST_PAIRS = 16
 FIRST_PAIRS = 6  # so many are ticked for the owner before anybody looked
 
 
