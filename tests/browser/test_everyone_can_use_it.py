@@ -68,7 +68,7 @@ ADDRESSES = (
     "/tray/",
     "/since/",
     "/since/?for=public",
-    "/copy/never-made/",
+    "/copy/nowhere/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
