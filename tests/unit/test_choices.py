@@ -98,7 +98,7 @@ def test_what_cannot_be_substituted_says_why() -> None:
     assert "thickness is not known" in weigh(Facts(material="2024-T3", new_material="6061-T6")).substitution_words
     assert (
         "No figures are held"
-        in weigh(Facts(material="spruce", thickness_mm=2, new_material="2024-T3")).substitution_words
+        in weigh(Facts(material="balsa", thickness_mm=2, new_material="2024-T3")).substitution_words
     )
     with pytest.raises(ValueError, match="between nought and one"):
         weigh(Facts(left_share=1.2))

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from witnessmark.calc.balance import Item, balance
-from witnessmark.calc.substitution import Substitution, UnknownSheet, sheet, substitute
+from witnessmark.calc.substitution import WOOD_BESIDE_METAL, Substitution, UnknownSheet, stock, substitute
 from witnessmark.calc.surface.galvanic import couple, metal_touched
 from witnessmark.calc.surface.heat_caps import HeatCap, fahrenheit
 from witnessmark.calc.surface.oven_caps import OvenCap, oven_cap
@@ -70,6 +70,7 @@ class Facts:
     touches: tuple[str, ...] = ()
     new_material: str = ""
     new_thickness_mm: float | None = None
+    new_inspection: str = ""  # how a new casting is looked at
     reckoned: Mapping[str, Mapping[str, Said]] = field(default_factory=dict)  # choice -> aspect -> typed or planned
     mass_change_g: Mapping[str, float] = field(default_factory=dict)  # choice -> typed change
     paid_in: Mapping[str, str] = field(default_factory=dict)  # choice -> currency of what is paid out
@@ -216,6 +217,8 @@ def _couples(surface: str, touches: tuple[str, ...]) -> Said:
         return _unknown("nothing says what it touches")
     if not surface:
         return _unknown("its material is not named")
+    if _wood(surface):
+        return Said(WOOD_BESIDE_METAL, come_from="from memory")
     alike: dict[str, list[str]] = {}
     open_ends = []
     for other in dict.fromkeys(touches):
@@ -229,6 +232,13 @@ def _couples(surface: str, touches: tuple[str, ...]) -> Said:
             f"unknown beside {', '.join(open_ends)}: the order of metals, as far as it was read, does not hold both."
         )
     return Said(" ".join(said), known=not open_ends, come_from="MIL-STD-889B Table II, an order and not volts")
+
+
+def _wood(material: str) -> bool:
+    try:
+        return stock(material).form in ("wood", "plywood")
+    except ValueError:
+        return False
 
 
 def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
@@ -288,13 +298,18 @@ def _gone(kind: str, facts: Facts) -> Said:
 
 def _substitution(facts: Facts) -> tuple[Substitution | None, str]:
     if not facts.new_material:
-        return None, "No sheet is named to make it of."
+        return None, "Nothing is named to make it of."
     if facts.thickness_mm is None:
         return None, "The original's thickness is not known: measure it beside the damage."
     held = [other for other in facts.touches if _held(other)]
     try:
         return substitute(
-            sheet(facts.material), facts.thickness_mm, sheet(facts.new_material), facts.new_thickness_mm, held
+            stock(facts.material),
+            facts.thickness_mm,
+            stock(facts.new_material),
+            facts.new_thickness_mm,
+            held,
+            facts.new_inspection,
         ), ""
     except (UnknownSheet, OutsideTable, ValueError) as why:
         return None, str(why)
@@ -348,7 +363,7 @@ def weigh(facts: Facts) -> Choices:
         raise ValueError("the share of metal left lies between nought and one")
     new, why_not = _substitution(facts)
     surface = f"{facts.finish} {facts.material}".strip() if "plat" in facts.finish.lower() else facts.material
-    lacks = "it cannot be reckoned, see below" if facts.new_material else "name the sheet it would be made of"
+    lacks = "it cannot be reckoned, see below" if facts.new_material else "name what it would be made of"
     cells: dict[str, dict[str, Said]] = {}
     for kind in CHOICES:
         typed = facts.reckoned.get(kind, {})
@@ -424,4 +439,6 @@ def _bends(kind: str, new: Substitution | None, why_not: str) -> Said:
         )
     if new is None:
         return _unknown(why_not)
-    return Said(new.bend_words, known=new.bend is not None, come_from="AC 43.13-1B Table 4-6" if new.bend else "")
+    return Said(
+        new.bend_words, known=new.bend is not None, come_from="as printed for its thickness" if new.bend else ""
+    )

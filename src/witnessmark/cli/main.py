@@ -50,7 +50,7 @@ COMMANDS = {
     "growth": "what a coat does to a thread, a shaft and a bore",
     "decorative": "the route of a part that is chromed for its looks",
     "plating": "the bake called out, the strictest beside it, the certificate read, the thread that still runs",
-    "substitution": "a new sheet beside the original: strength, stiffness, mass, couples, bends",
+    "substitution": "sheet, casting or wood beside the original: strength, stiffness, mass, couples, bends",
     "rivet": "length, flush head, joint, spares, tools and a box that came, reckoned with their working",
     "order": "the rivets and bolts to order, with spares",
     "plan": "the jobs in their order, with days",

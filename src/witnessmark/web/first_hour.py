@@ -73,7 +73,7 @@ GROUPS = (
             ("rivet", "One rivet, reckoned"),
             ("work_out:fit", "Fits"),
             ("work_out:bake", "Bakes"),
-            ("work_out:substitution", "Substitute a sheet"),
+            ("work_out:substitution", "Substitute a material"),
         ),
     ),
     (

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from witnessmark.calc.fits import Joint, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
 from witnessmark.calc.slide_home import way_home
-from witnessmark.calc.substitution import sheet, substitute
+from witnessmark.calc.substitution import stock, substitute
 from witnessmark.calc.surface.bake import bake_for, specifications
 from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
 from witnessmark.calc.surface.processes import process_names
@@ -102,11 +102,12 @@ def _substitution(request: HttpRequest) -> dict[str, object]:
         return parse_stress(text).mpa if text else None
 
     answer = substitute(
-        sheet(request.GET.get("old", ""), strength("old_strength")),
+        stock(request.GET.get("old", ""), strength("old_strength")),
         parse_length(request.GET.get("thickness", "")).mm,
-        sheet(request.GET.get("new", ""), strength("new_strength")),
+        stock(request.GET.get("new", ""), strength("new_strength")),
         _length(request, "new_thickness"),
         [touched.strip() for touched in request.GET.get("touches", "").split(",") if touched.strip()][:12],
+        request.GET.get("inspection", ""),
     )
     return {"answer": answer}
 
@@ -138,13 +139,14 @@ FIELDS = {
         ("service", "Warmest in service", "60 C", False),
     ),
     "substitution": (
-        ("old", "Original: alloy and temper", "", True),
+        ("old", "Original: alloy and temper, casting, wood", "", True),
         ("thickness", "Its thickness", "", True),
-        ("new", "New: alloy and temper", "", True),
+        ("new", "New: alloy and temper, casting, wood", "", True),
         ("new_thickness", "Thickness chosen, if any", "", False),
         ("old_strength", "Strength of the original, if known", "", False),
         ("new_strength", "Strength of the new, by certificate", "", False),
         ("touches", "What it touches, with commas between", "", False),
+        ("inspection", "How each new casting is looked at: visual, penetrant, radiographic", "", False),
     ),
     "bake": (
         ("spec", "Specification called out", "", True),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
-from witnessmark.calc.substitution import UnknownSheet, sheet
+from witnessmark.calc.stock import UnknownSheet, casting_factor, stock
 from witnessmark.calc.units import UnknownSize, parse_length
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.models import Act, Aircraft, ChoiceFigure, DecisionKind, Person, Piece, Role, ShopHourSaid
@@ -20,9 +20,10 @@ RECKONED = {
     "stiffness": ("Bending stiffness by the original, such as 0.9", "number"),
 }
 SUBSTITUTE = {
-    "material": ("Sheet it would be made of, alloy and temper", "sheet"),
+    "material": ("What it would be made of: alloy and temper, casting, wood", "stock"),
     "thickness_mm": ("Its thickness; empty: the inch sheet that is strong and stiff enough", "length"),
-    "old_material": ("Sheet of the original, where the record does not say it", "sheet"),
+    "inspection": ("How each new casting is looked at: visual, penetrant or radiographic", "inspection"),
+    "old_material": ("What the original is made of, where the record does not say it", "stock"),
     "old_thickness_mm": ("Thickness of the original, where nobody measured it", "length"),
     "touches": ("What else it touches, separated by ;", "words"),
 }
@@ -43,11 +44,13 @@ def read_reckoned(what: str, reads: str, words: str, text: str) -> float | None:
     """Read what was typed; words have no value."""
     if reads == "words":
         return None
-    if reads == "sheet":
+    if reads in ("stock", "inspection"):
         try:
-            sheet(text)
+            stock(text) if reads == "stock" else casting_factor(text)
         except UnknownSheet as why:
             raise Refused(f"{why} Nothing was changed.") from None
+        except ValueError as why:
+            raise Refused(f"{str(why)[:1].upper()}{str(why)[1:]}. Nothing was changed.") from None
         return None
     if reads == "length":
         try:

@@ -126,6 +126,7 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
         touches=tuple(f.material for f in faying),
         new_material=figures[("substitute", "material")].typed if ("substitute", "material") in figures else "",
         new_thickness_mm=_value(figures, "thickness_mm"),
+        new_inspection=figures[key].typed if (key := ("substitute", "inspection")) in figures else "",
         mass_change_g={k: f.value for (k, what), f in figures.items() if what == "mass_g" and f.value is not None},
         reckoned=reckoned,
         paid_in=paid_in,
