@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     print(finish_sentence(plan))
     print(" ".join(filter(None, (bound_sentence(plan), kept_words(plan)))))
-    for sentence in due_sentences(plan):
+    for sentence in (*due_sentences(plan), *plan.faults):
         print(sentence)
     for line in plan_lines(plan):
         who = line.person or line.vendor

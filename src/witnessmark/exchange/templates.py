@@ -73,7 +73,7 @@ FORMS = (
         "role! | lead, mechanic, inspector, owner or craftsman | lead",
         "craft | sheet metal, wood, machining, fitting, inspection ... | sheet metal",
         "hours_per_day | hours at the bench in a day | 8",
-        "days | Mon-Fri, or Tue,Thu | Mon-Fri",
+        "days | Mon-Fri, or Tue,Thu, or none | Mon-Fri",
         "continuous | yes: once begun he wants work without gaps | no",
         "note | anything | ",
     ),

@@ -46,7 +46,7 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
         try:
             _say(request, aircraft, key)
         except Refused as why:
-            return asked.refusal(request, why, request.path)
+            return asked.refusal(request, why, request.path, lambda again: job_screen(again, key))
         return redirect(request.path)
     gathered = gather(aircraft)
     job = gathered.network.by_key.get(key)
@@ -56,6 +56,7 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
     about = gathered.about_job(key)
     row = Place.objects.filter(pk=about.row_id).first() if about.row_id else None
     drawn = seam_drawn(aircraft, row.mark, row.side) if row is not None else None
+    needs = needs_of(gathered, [key]).get(key, ())
     return render(
         request,
         "job.html",
@@ -68,7 +69,8 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
             "what": job.what if job else page.job.left.what if page else "",
             "next_hole": drawn.next_hole if drawn else None,
             "row": row,
-            "needs": needs_of(gathered, [key]).get(key, ()),
+            "needs": needs,
+            "loose": [need.what.partition(",")[0] for need in needs if need.kind == "Bag"],
             "hours": booked_on(aircraft, key),
             "within": acts.PRIME_WITHIN_HOURS,
             "today": today(aircraft),
@@ -115,7 +117,7 @@ def _leaving(request: HttpRequest, aircraft: Aircraft) -> acts.Leaving:
         prime_within_hours=_figure(request, "within", "Prime within"),
         primed=said.get("primed") == "yes",
         bare_because=said.get("bare_because", ""),
-        bags=said.get("bags", "").replace(",", ";").split(";"),
+        bags=[*said.getlist("bag"), *said.get("bags", "").replace(",", ";").split(";")],
         borrowed=said.get("borrowed", "").split(";"),
         lies_at=said.get("lies_at", ""),
         note=said.get("note", ""),

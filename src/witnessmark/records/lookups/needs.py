@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from witnessmark.calc.plan.jobs import Link, Network
@@ -12,6 +12,8 @@ from witnessmark.records.models import (
     HandJob,
     HolderKind,
     Holding,
+    LeftAfter,
+    LeftThing,
     Piece,
     ShipmentLine,
     Step,
@@ -143,7 +145,23 @@ def needs_of(gathered: "Gathered", keys: Sequence[str]) -> dict[str, tuple[Need,
                 Need("Paper", f"{finding.number}, {small(finding.what).rstrip('.')}", f"{finding.state}.", link)
             )
         found[key] = tuple(needs)
-    return found
+    return _lent(gathered, found)
+
+
+def _lent(gathered: "Gathered", found: dict[str, tuple[Need, ...]]) -> dict[str, tuple[Need, ...]]:
+    """What was borrowed from a job left open is not where it was written down, for that job or any other."""
+    after = LeftAfter.objects.filter(what="taken_up").values("left")
+    words = LeftThing.objects.filter(kind="borrowed", left__act__aircraft=gathered.aircraft_id).exclude(left__in=after)
+    lent = list(words.values_list("words", flat=True))
+
+    def where(need: Need) -> Need:
+        said = next((each for each in lent if each.casefold().startswith(need.what.casefold())), "")
+        gone_to = said[len(need.what) :].strip(" ,:.") if said else ""
+        return replace(need, where=f"borrowed, {gone_to}." if gone_to else "borrowed.", here=False) if said else need
+
+    if not lent:
+        return found
+    return {key: tuple(where(n) if n.kind == "Tool" else n for n in needs) for key, needs in found.items()}
 
 
 def _words(gathered: "Gathered", keys: Sequence[str]) -> dict[str, str]:

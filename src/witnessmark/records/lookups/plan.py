@@ -70,7 +70,7 @@ class Plan:
     def faults(self) -> tuple[str, ...]:
         """What could not be planned as it stands in the record."""
         return (
-            *self.gathered.faults, *self.not_as_fixed, *shop_faults(self.shop, self.network, self.schedule.cannot),
+            *self.gathered.faults, *self.not_as_fixed, *unread_days(self.people), *shop_faults(self.shop, self.network, self.schedule.cannot),
         )  # fmt: skip
 
     @property
@@ -101,7 +101,13 @@ class HereBy:
 
 
 def weekdays(text: str) -> frozenset[int]:
-    """Read the days somebody works: `Mon-Fri`, `Tue,Thu`; what cannot be read is Monday to Friday."""
+    """Read the days somebody works: `Mon-Fri`, `Tue,Thu`, `none`; what cannot be read is Monday to Friday."""
+    if text.strip().lower() in ("none", "never"):
+        return frozenset()
+    return _days_in(text) or frozenset(range(5))
+
+
+def _days_in(text: str) -> frozenset[int]:
     found: set[int] = set()
     for part in re.split(r"[,;/ ]+", re.sub(r"\s*[-–]\s*", "-", text.strip().lower())):
         ends = [_WEEKDAYS.index(word[:3]) for word in part.split("-") if word[:3] in _WEEKDAYS]
@@ -109,7 +115,17 @@ def weekdays(text: str) -> frozenset[int]:
             found.update(day % 7 for day in range(ends[0], ends[1] + 1 + (7 if ends[1] < ends[0] else 0)))
         else:
             found.update(ends)
-    return frozenset(found or range(5))
+    return frozenset(found)
+
+
+def unread_days(people: Iterable[Person]) -> tuple[str, ...]:
+    """Name each whose days cannot be read as days of the week, and what is planned meanwhile."""
+    return tuple(
+        f"{person.name} works on '{person.days.strip()}': that names no day of the week, so Monday to Friday is planned. "
+        "Write it like Mon-Fri or Tue,Thu in people.csv."
+        for person in people
+        if person.days.strip() and weekdays(person.days) and not _days_in(person.days)
+    )
 
 
 def crafts(person: Person) -> frozenset[str]:
