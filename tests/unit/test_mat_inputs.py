@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.support.heic import turned
 from tests.unit.test_mat_reading import BOLT, few, scene
+from witnessmark.bench.mat_large import read_alone, turned_large
 from witnessmark.bench.mat_pictures import jpeg, picture
 from witnessmark.bench.mat_scenes import make
 from witnessmark.calc.mat.reading import read_mat
@@ -29,7 +31,26 @@ def test_a_heic_picture_is_counted_as_its_jpeg_is() -> None:
     assert [p.figures_mm["outside_diameter"].value for p in rings] == pytest.approx([16.0] * 6, abs=0.3)
 
 
-def _turned_back(turned: int) -> Image.Transpose | None:
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_a_heic_from_a_phone_held_otherwise_opens_upright(quarters: int) -> None:
+    upright = open_picture(HEIC.read_bytes()).rgb
+    opened = open_picture(turned(HEIC.read_bytes(), quarters)).rgb
+    assert np.array_equal(opened, np.rot90(upright, quarters))
+
+
+def test_a_heic_on_its_side_is_counted_all_the_same() -> None:
+    found = read_mat(turned(HEIC.read_bytes(), 1), CHECKS)
+    assert (found.picture_px, found.count, found.for_person) == ((1500, 2000), 20, 1)
+
+
+def test_fifty_megapixels_on_their_side_fit_into_a_small_machine() -> None:
+    """The largest that phones take: at most 1.5 GB and the same count; 0.74 GB when this was written."""
+    count, gigabytes, _cpu = read_alone(turned_large(few()))
+    assert count == 5
+    assert 0.2 < gigabytes < 1.5
+
+
+def _turned_back(held: int) -> Image.Transpose | None:
     """What a camera held so writes, CIPA DC-008 (EXIF 2.32) tag 274: undone, it stands upright."""
     return {
         1: None,
@@ -40,16 +61,16 @@ def _turned_back(turned: int) -> Image.Transpose | None:
         6: Image.Transpose.ROTATE_90,
         7: Image.Transpose.TRANSVERSE,
         8: Image.Transpose.ROTATE_270,
-    }[turned]
+    }[held]
 
 
-@pytest.mark.parametrize("turned", range(1, 9))
-def test_all_eight_ways_of_holding_a_phone_open_upright(turned: int) -> None:
+@pytest.mark.parametrize("held", range(1, 9))
+def test_all_eight_ways_of_holding_a_phone_open_upright(held: int) -> None:
     with Image.open(io.BytesIO(few())) as image:
         upright = image.convert("RGB").resize((1632, 1224))
-        back = _turned_back(turned)
+        back = _turned_back(held)
         rgb = np.asarray(upright if back is None else upright.transpose(back))
-    opened = open_picture(jpeg(rgb, turned=turned, quality=97))
+    opened = open_picture(jpeg(rgb, turned=held, quality=97))
     assert opened.rgb.shape == (1224, 1632, 3)
     off = np.abs(opened.rgb.astype(int) - np.asarray(upright).astype(int))
     assert off.mean() < 3
