@@ -5,6 +5,7 @@ import io
 import re
 from collections.abc import Callable
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -175,7 +176,7 @@ def _covered(sides: str) -> bytes:
     with Image.open(io.BytesIO(few())) as image:
         rgb = np.asarray(image.convert("RGB")).copy()
     rows, columns = rgb.shape[:2]
-    strips = {
+    strips: dict[str, Any] = {
         "top": np.s_[: rows // 4], "bottom": np.s_[rows * 3 // 4 :],
         "left": np.s_[:, : columns // 5], "right": np.s_[:, columns * 4 // 5 :],
     }  # fmt: skip

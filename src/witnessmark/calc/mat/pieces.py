@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from witnessmark.calc.mat.camera import Array
@@ -10,6 +10,7 @@ from witnessmark.calc.mat.closer import look_closer
 from witnessmark.calc.mat.finding import Found, difference, find
 from witnessmark.calc.mat.rectify import Flat
 from witnessmark.calc.mat.shapes import Fit, View, fit, thinned
+from witnessmark.calc.mat.splitting import has_seam, is_pile, split
 from witnessmark.calc.mat.threads import Flank, flank
 
 # What repeats beside the spread of a fit (one standard deviation, mm): how an edge is found on metal, by figure.
@@ -32,6 +33,7 @@ MOST_POINTS = 110
 WIDEST_ANGLE_DEG = 30.0  # an angle known worse than this is none
 GOOD_MISS_MM = 0.12
 POOR_MISS_MM = 0.30
+PARTED_MISS_MM = 0.15
 # Proportions that such fasteners have, from common practice: a share outside weighs against a shape, never forbids it.
 USUAL = {
     "hexagon": {"flats": (1.35, 2.0), "height": (0.45, 0.85)},
@@ -108,12 +110,30 @@ def measure(flat: Flat, told: Any = None) -> tuple[Piece, ...]:
     apart = difference(flat.light)
     found = find(flat, apart)
     white = _white(flat)
-    made = []
+    made: list[Piece] = []
     for n, one in enumerate(found):
-        made.append(_measure(flat, apart, one, n + 1, white))
+        made += _measured(flat, apart, one, len(made) + 1, white)
         if told is not None:
             told(n + 1, len(found))
     return tuple(made)
+
+
+def _measured(flat: Flat, apart: Any, one: Found, number: int, white: Array) -> list[Piece]:
+    """Measure one thing on the mat; where it is pieces that touch at a point beyond doubt, each of them."""
+    whole = _measure(flat, apart, one, number, white)
+    if whole.miss_mm <= GOOD_MISS_MM:
+        return [whole]
+
+    def best_of(part: Found) -> Fit:
+        return min(_fits(part, flat.camera.centre_mm), key=lambda fitted: fitted.cost + _odd(fitted))
+
+    parts = split(one, lambda part: float(best_of(part).cost ** 0.5), PARTED_MISS_MM)
+    if not parts:
+        pile = whole.for_person or is_pile(one, best_of(one))
+        return [_unknown(flat, one, number, whole.miss_mm, white) if pile else whole]
+    touched = "it touched another piece and was parted from it where they touch"
+    made = [_measure(flat, apart, part, number + k, white) for k, part in enumerate(parts)]
+    return [replace(piece, doubts=(*piece.doubts, touched)) for piece in made]
 
 
 def _measure(flat: Flat, apart: Any, one: Found, number: int, white: Array) -> Piece:
@@ -130,7 +150,8 @@ def _measure(flat: Flat, apart: Any, one: Found, number: int, white: Array) -> P
     if family == "ring" and best.values[4] < 0.3:
         family = "disc"
         doubts.append("a disc without a hole: a blank, a coin, or a headed piece seen from its end")
-    if miss > POOR_MISS_MM or (one.solidity < 0.55 and miss > GOOD_MISS_MM):
+    several = best.family in FACES and has_seam(flat, apart.signal, best)
+    if several or miss > POOR_MISS_MM or (one.solidity < 0.55 and miss > GOOD_MISS_MM):
         return _unknown(flat, one, number, miss, white)
     if miss > GOOD_MISS_MM:
         doubts.append(f"its outline misses the shape of a {family} by {miss:.2f} mm on the average")

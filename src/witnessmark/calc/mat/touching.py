@@ -241,6 +241,10 @@ def turn(family: int, v: Array, points: Array, measured: Array, angles: Array, s
     None
         The angles are changed in place.
 
+    Notes
+    -----
+    Five angles a span, each span about the best of the one before; no angle beyond 0.5 either way.
+
     Examples
     --------
     >>> point, normal, angles = np.array([[5.0, 0.0]]), np.array([[0.995, 0.0998]]), np.zeros(1)
@@ -297,6 +301,10 @@ def slopes(
     -------
     None
         The slopes stand in `out`.
+
+    Notes
+    -----
+    Differences over a step of 0.0001 in each parameter, the angles held still.
 
     Examples
     --------
