@@ -47,8 +47,9 @@ async function press(button) {
     }
     form.dataset.left = String(cards().length);
     const last = document.querySelector("#take-back");
-    if (!last || cards().length === 0) anew(said.to);
-    else last.elements.act.value = said.last;
+    last.elements.act.value = said.last;
+    last.hidden = !said.last;
+    if (cards().length === 0) anew(said.to);
     if (keyboard) cards()[0]?.querySelector("button").focus({ preventScroll: true });
   } catch {
     say("No signal, or signed out: nothing was changed. Press it again when the shop answers.");
@@ -59,7 +60,7 @@ async function press(button) {
   }
 }
 
-// The next few, with what was chosen still chosen; at once where this page has no word to take back yet.
+// The next few, with what was chosen still chosen.
 function anew(target) {
   const to = new URL(form.action);
   if (target) to.searchParams.set("to", target);
