@@ -5,7 +5,7 @@ import io
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from django.utils.timezone import make_aware
+from django.utils.timezone import get_current_timezone, make_aware
 
 from witnessmark.calc.pictures.dates import Dated, dated, day_in_name
 from witnessmark.records.photo_store import opened
@@ -31,7 +31,7 @@ def dated_picture(data: bytes, name: str, *, camera: datetime | None, file: date
     named = day_in_name(name)
     return dated(
         came=came,
-        camera=camera,
+        camera=camera.astimezone(get_current_timezone()) if camera else None,
         satellites=satellites,
         exif=version,
         zone_written=zone_written,
