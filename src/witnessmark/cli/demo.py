@@ -196,6 +196,7 @@ def _load(data: Path) -> None:
         tell("  deriving the jobs")
         derive_jobs(aircraft)
     _lay_on_the_mat()
+    _begin_day_one()
     enqueue("make_copies", "all")
     shutil.rmtree(folder, ignore_errors=True)
 
@@ -216,6 +217,18 @@ def _lay_on_the_mat() -> None:
     measure_mat(by=lead, act_id=second, serial="BENCH", check_a_mm=240.0, check_b_mm=150.0)
     picture = Path(witnessmark.demo.__file__).parent / "mat.jpg"
     ask_for_reading(by=lead, act_id=third, data=picture.read_bytes(), name=picture.name)
+
+
+def _begin_day_one() -> None:
+    """Let some pictures come in by their tags, old ones unsorted, and finds into the don't-know tray."""
+    from witnessmark.cli.demo_day_one import bring
+    from witnessmark.records.lookups.day import now
+    from witnessmark.records.models import Person, Role
+
+    lead = Person.objects.filter(role=Role.LEAD, is_active=True).first()
+    if lead is not None:
+        tell("  bringing the first days' pictures in")
+        bring(lead, now(_demo_aircraft()))
 
 
 def _write_stamp(data: Path) -> None:

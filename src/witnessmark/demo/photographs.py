@@ -417,3 +417,19 @@ def draw_all(lists_dir: Path, into: Path, progress: Callable[[int, int], None] |
         if progress is not None:
             progress(number, len(wanted))
     return len(wanted)
+
+
+def draw_untagged(kind: str, name: str, *, in_place: bool) -> Image:
+    """Draw a picture from before there were tags, always the same for the same name: no tag, no rule, no arrow."""
+    chance = Random(zlib.crc32(name.encode()))  # noqa: S311 - a drawing, not a secret
+    sheet = _Sheet()
+    _ground(sheet, in_place)
+    _KINDS[kind](sheet, chance)
+    for _ in range(3):  # what lay about that day
+        sheet.bolt(chance.randint(900, 1140), chance.randint(120, 780), chance.randint(18, 40))
+    return sheet.image.reduce(SCALE)
+
+
+def draw_tagged(kind: str, tag: str) -> Image:
+    """Draw a bag or a part on the bench with its tag beside it, as it is taken on the day."""
+    return draw(Picture(f"{tag}.jpg", tag, "", "On the bench", kind, tag, ""))
