@@ -7,8 +7,10 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.records.shop import Shop
+from tests.records.test_picture_sorting import old
 from tests.records.test_pictures_in import WAV, come_in
 from tests.records.test_tray import find as lay_find
+from tests.records.test_twins import pair_of
 from tests.support.rows import make_row, make_size
 from witnessmark.records.models import Person
 
@@ -69,6 +71,11 @@ ADDRESSES = (
     "/since/",
     "/since/?for=public",
     "/copy/nowhere/",
+    "/waiting/",
+    "/pictures/unsorted/",
+    "/pictures/unsorted/?month=none",
+    "/pictures/twins/",
+    "/help/?on=/pictures/unsorted/",
     "/nowhere/",
 )
 TOO_SMALL = """() => [...document.querySelectorAll('button, .word, summary, input:not([type=hidden]), select')]
@@ -83,6 +90,9 @@ def test_every_screen(shop: Shop, page: Page, sign_in: Callable[[Person], None],
     come_in(shop.lead, ["1001"], sound=WAV)
     come_in(shop.lead, [])
     lay_find(shop, name="bracket")
+    old(shop, 1, 1)
+    old(shop, 2, None)
+    pair_of(shop)
     sign_in(shop.lead)
     axe, found = Axe(), []
     for address in ADDRESSES if scheme == "light" else ADDRESSES[:5]:  # in the dark only the tokens change

@@ -21,9 +21,9 @@ OLD = (
 FIRST_OLD = datetime(2024, 9, 14, 9, 40, tzinfo=UTC)
 # (name, kind, what could be measured, magnet, made of, where)
 FINDS = (
-    ("tube with a flange of four screws", "instrument", {"diameter_mm": 12.1, "length_mm": 38.4}, "does not", "", "bottom of crate 3"),
+    ("tube with a flange of four screws", "tube", {"diameter_mm": 12.1, "length_mm": 38.4}, "does not", "", "in the bottom of crate 3"),
     ("sprocket, teeth worn on one side", "wheel", {"diameter_mm": 20.0}, "sticks", "", "under the workbench"),
-    ("clip", "fitting", {"length_mm": 64.0, "width_mm": 18.0, "thickness_mm": 0.8}, "does not", "clad dural", "sweepings of the hull bottom"),
+    ("clip", "fitting", {"length_mm": 64.0, "width_mm": 18.0, "thickness_mm": 0.8}, "does not", "clad dural", "in the sweepings of the hull bottom"),
 )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ Exit codes: 0 said, 1 the tray is empty, 2 could not run.
 With --json one object:
   finds: [{find, name, count, figures_mm {length, width, thickness, diameter (null: not measured)}, material, magnet, size,
   laid_in_by, could_be [{what, missing, chance, weight, for [str], against [str]}], none_of_these,
-  looked [{missing, is_it, by, said}]}]
+  looked [{missing, what, is_it, by, said}]}]
 """
 
 import argparse
@@ -52,8 +52,14 @@ def run(args: argparse.Namespace) -> int:
             ],
             "none_of_these": round(seen.none_of_these, 4),
             "looked": [
-                {"missing": word.missing, "is_it": word.is_it, "by": word.act.person.name, "said": word.said}
-                for word in seen.looked
+                {
+                    "missing": said.word.missing,
+                    "what": said.name,
+                    "is_it": said.word.is_it,
+                    "by": said.word.act.person.name,
+                    "said": said.word.said,
+                }
+                for said in seen.looked
             ],
         }
 

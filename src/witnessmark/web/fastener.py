@@ -1,6 +1,7 @@
 """What is this fastener: two figures in, a name and the next figure out. Nothing has to be on record."""
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -73,9 +74,20 @@ def fastener_screen(request: HttpRequest) -> HttpResponse:
             "cannot": sorted(cannot),
             "painted": "painted" in request.GET,
             "working": found.working.to_dict() if found else None,
+            "to_tray": to_tray(given, found),
         },
         status=422 if why else 200,
     )
+
+
+def to_tray(given: dict[str, str], found: Identification | None) -> str:
+    """The query that fills the don't-know tray's form from what was typed here, and from the name where there is one."""
+    across = next((given[what] for what in ("shank_mm", "driven_shank_mm", "hole_mm") if what in given), "")
+    head = next((given[what] for what in ("head_mm", "across_flats_mm") if what in given), "")
+    filled = [("diameter", across), ("width", head), ("length", given.get("length_mm", ""))]
+    if found is not None and found.answered and not found.is_none:
+        filled += [("name", found.word), *(("size", name) for name in found.names)]
+    return urlencode([(name, text) for name, text in filled if text])
 
 
 def chance_words(found: Identification | None) -> str:

@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -39,9 +40,19 @@ def tray_screen(request: HttpRequest) -> HttpResponse:
             "finds": [(each, _shown(each.candidates), uuid.uuid4()) for each in seen],
             "working": tray_working(seen[0].candidates[:SHOWN]).to_dict() if seen and seen[0].candidates else None,
             "sizes": list(FastenerSize.objects.values_list("code", flat=True)[:1000]),
+            "filled": _filled(request),
             "act_id": uuid.uuid4(),
         },
     )
+
+
+def _filled(request: HttpRequest) -> dict[str, str]:
+    """What another screen measured, filled into the form: a length, two figures, a name, a size that is on record."""
+    filled = {name: request.GET.get(name, "").strip()[:60] for name in ("name", "length", "width", "diameter")}
+    size = FastenerSize.objects.filter(code__in=request.GET.getlist("size")[:10]).first()
+    back = {"shank_mm": filled["diameter"], "head_mm": filled["width"]}
+    query = urlencode({what: typed for what, typed in back.items() if typed})
+    return {**filled, "size": size.code if size else "", "back": query}
 
 
 def _shown(candidates: Sequence[Could]) -> list[Could]:

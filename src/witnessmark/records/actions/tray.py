@@ -5,8 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from witnessmark.records.actions.custody import holder, single
+from django.db.models import F
+
+from witnessmark.records.actions.custody import holder, receive_in, single
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
+from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.tray import TRAY, holds_purchase, holds_sizes, in_tray
 from witnessmark.records.models import (
     Act,
@@ -22,6 +25,7 @@ from witnessmark.records.models import (
     Piece,
     PieceKind,
     Place,
+    ShipmentLine,
     Side,
     TrayFind,
     TrayLooked,
@@ -122,8 +126,8 @@ def look_in_tray(
 ) -> Result:
     """Say, by name, whether finds are the missing thing (`hunt:N`, `piece:N`, `short:N`, `place:N` or `size:CODE`).
 
-    "It is" takes one find: a lost piece is found in it, a hunt ends, an empty place gets its piece; what came back short is
-    settled on the shipment's own page. "It is not" may be said of several at once.
+    "It is" takes one find: a lost piece is found in it, a hunt ends, an empty place gets its piece, what had come back short
+    is received. "It is not" may be said of several at once.
     """
     if not finds or (is_it and len(finds) != 1):
         raise Refused("Say of which find: one that it is, or those that it is not. Nothing was changed.")
@@ -167,8 +171,47 @@ def _became(act: Act, kind: str, number: str, find: TrayFind) -> str:
         )
         return f"it belongs to {place}"
     if kind == "short":
-        return "receive it on the shipment’s own page"
+        return _came_back(act, int(number) if number.isdigit() else 0, find)
     return "it lies here: order fewer"
+
+
+def _came_back(act: Act, piece: int, find: TrayFind) -> str:
+    """What was short of a shipment lies here after all: received into the tray, and the find, which was no other thing, goes out."""
+    line = (
+        ShipmentLine.objects.filter(piece=piece, count_back__lt=F("count_out"))
+        .select_related("piece", "shipment__vendor")
+        .order_by("shipment__sent_on", "pk")
+        .first()
+    )
+    if line is None:
+        raise Refused("Nothing of that is short any more. Nothing was changed.")
+    here = Holding.objects.select_related("holder").get(piece=find.piece, count__gt=0, holder__name=TRAY)
+    short = line.count_out - (line.count_back or 0)
+    if here.count > short:
+        raise Refused(
+            f"{here.count} were found and {short} are short of shipment {line.shipment.number}. Nothing was changed. "
+            "Count them apart first."
+        )
+    receive_in(
+        act,
+        shipment=line.shipment,
+        counts={line.piece_id: here.count},
+        to=here.holder,
+        back_on=today(line.piece.aircraft),
+    )
+    _goes_out(act, find, here, line.piece)
+    return f"{here.count} of {line.piece} came back from shipment {line.shipment.number}"
+
+
+def _goes_out(act: Act, find: TrayFind, here: Holding, known: Piece) -> None:
+    """The find was this piece all along: it leaves the ledger, and its pictures stay with the piece."""
+    origin = single(HolderKind.ORIGIN)
+    move(
+        act,
+        [Move(from_piece=find.piece, from_holder=here.holder, to_piece=find.piece, to_holder=origin, count=here.count)],
+    )
+    for use in PhotoUse.objects.filter(piece=find.piece):
+        PhotoUse.objects.get_or_create(photo=use.photo, piece=known, defaults={"what": use.what, "act": act})
 
 
 def _is_lost_piece(act: Act, lost: Piece | None, find: TrayFind) -> str:
@@ -182,15 +225,8 @@ def _is_lost_piece(act: Act, lost: Piece | None, find: TrayFind) -> str:
         raise Refused(
             f"{here.count} were found and {held.count} are missed. Nothing was changed. Count them apart first."
         )
-    move(
-        act,
-        [
-            Move(from_piece=lost, from_holder=gone, to_piece=lost, to_holder=here.holder, count=here.count),
-            Move(from_piece=find.piece, from_holder=here.holder, to_piece=find.piece, to_holder=single(HolderKind.ORIGIN), count=here.count),
-        ],
-    )  # fmt: skip
-    for use in PhotoUse.objects.filter(piece=find.piece):
-        PhotoUse.objects.get_or_create(photo=use.photo, piece=lost, defaults={"what": use.what, "act": act})
+    move(act, [Move(from_piece=lost, from_holder=gone, to_piece=lost, to_holder=here.holder, count=here.count)])
+    _goes_out(act, find, here, lost)
     return f"{lost} is found"
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
@@ -129,6 +130,36 @@ def _piece(kind: str, piece: Piece, more: str) -> Missing:
     )
 
 
+def missing_named(keys: Iterable[str], known: Iterable[Missing]) -> dict[str, str]:
+    """Say in words what finds were held against, missing still or not; four questions however many there are."""
+    named = {thing.key: thing.name for thing in known}
+    left: dict[str, set[int]] = {}
+    for key in keys:
+        kind, _, number = key.partition(":")
+        if key in named:
+            continue
+        if kind == "size":
+            named[key] = f"a fastener of size {number}"
+        elif number.isascii() and number.isdigit() and len(number) < 19:
+            left.setdefault("piece" if kind == "short" else kind, set()).add(int(number))
+    for hunt in Hunt.objects.filter(pk__in=left.get("hunt", ())):
+        named[f"hunt:{hunt.pk}"] = f"{hunt.what} ({hunt.number})"
+    for piece in Piece.objects.filter(pk__in=left.get("piece", ())):
+        named.setdefault(f"piece:{piece.pk}", str(piece))
+        named.setdefault(f"short:{piece.pk}", f"{piece}, which had come back short")
+    for place in Place.objects.filter(pk__in=left.get("place", ())):
+        named[f"place:{place.pk}"] = f"the place {place.name or place.mark}"
+    return named
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What somebody said of a find, and of what, in words."""
+
+    word: TrayLooked
+    name: str
+
+
 @dataclass(frozen=True)
 class FindSeen:
     """A find, its pictures, what it could be, and what somebody said it is not."""
@@ -137,7 +168,7 @@ class FindSeen:
     photos: tuple[PhotoUse, ...]
     count: int
     candidates: tuple[Could, ...]
-    looked: tuple[TrayLooked, ...]
+    looked: tuple[Looked, ...]
 
     @property
     def piece(self) -> Piece:
@@ -147,6 +178,12 @@ class FindSeen:
     def none_of_these(self) -> float:
         """The chance that is left for something the record does not miss."""
         return max(0.0, 1 - sum(each.chance for each in self.candidates))
+
+    @property
+    def fastener(self) -> str:
+        """The query that asks what fastener it is, where both figures were measured that a fastener is known by."""
+        figures = {"shank_mm": self.find.diameter_mm, "head_mm": self.find.width_mm}
+        return urlencode({what: f"{mm:g}" for what, mm in figures.items()}) if all(figures.values()) else ""
 
     @property
     def figures(self) -> str:
@@ -168,12 +205,16 @@ def tray_seen(page_of: int = 100) -> list[FindSeen]:
     for word in TrayLooked.objects.filter(find__in=ids).select_related("act__person").order_by("id"):
         looked.setdefault(word.find_id, []).append(word)
     things = missing_things()
+    named = missing_named({word.missing for said in looked.values() for word in said}, things)
     seen = []
     for find in finds:
         said = looked.get(find.pk, [])
         excluded = {word.missing for word in said if not word.is_it}
         could = could_be(as_find(find), [thing for thing in things if thing.key not in excluded])
-        seen.append(FindSeen(find, tuple(photos.get(find.pk, ())), counts.get(find.pk, 0), could, tuple(said)))
+        told = tuple(
+            Looked(word, named.get(word.missing, "something that is not in the record any more")) for word in said
+        )
+        seen.append(FindSeen(find, tuple(photos.get(find.pk, ())), counts.get(find.pk, 0), could, told))
     return seen
 
 
