@@ -9,18 +9,29 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.records.shop import Shop, make_part, make_place, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_place, make_shop
 from tests.records.test_photo_store import picture
 from tests.support.rows import make_row, make_size
 from witnessmark.records.actions import hunting
 from witnessmark.records.actions.buying import order_leaves
-from witnessmark.records.actions.custody import lay_down, put_back, single
+from witnessmark.records.actions.custody import lay_down, put_back, receive_back, send_out, single
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.actions.tray import Size, lay_in_tray, look_in_tray
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.tray import TRAY, tray_seen
 from witnessmark.records.lookups.where import standings
-from witnessmark.records.models import FastenerSize, Hunt, HuntAsked, Move, Order, Piece, TrayFind, TrayLooked
+from witnessmark.records.models import (
+    FastenerSize,
+    Hunt,
+    HuntAsked,
+    Move,
+    Order,
+    Piece,
+    Shipment,
+    ShipmentLine,
+    TrayFind,
+    TrayLooked,
+)
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 5, 12)
@@ -208,3 +219,54 @@ def test_questions_do_not_grow(shop: Shop) -> None:
         find(shop, name=f"bracket {n}")
         hunt(shop, f"Bracket {n}")
     assert asked() == few
+
+
+def short_bag(shop: Shop, back: int = 40) -> Piece:
+    """Fifty nuts left for the plater; so many came back."""
+    bag = make_bag(shop, "B-7", shop.shelf, 50)
+    Piece.objects.filter(pk=bag.pk).update(name="Nuts of the left float")
+    send_out(by=shop.lead, act_id=uuid.uuid4(), number="S-9", vendor=shop.vendor, pieces=[bag], process="plate", sent_on=DAY)  # fmt: skip
+    receive_back(by=shop.lead, act_id=uuid.uuid4(), shipment=Shipment.objects.get(), counts={bag.pk: back}, to=shop.shelf, back_on=DAY)  # fmt: skip
+    return bag
+
+
+def test_what_had_come_back_short_is_received_from_the_tray(shop: Shop) -> None:
+    bag = short_bag(shop)
+    found = find(shop, name="nuts", count=10)
+    told = look(shop, f"short:{bag.pk}", found, is_it=True)
+    assert "10 of B-7" in told["became"] and "S-9" in told["became"]
+    line = ShipmentLine.objects.get()
+    assert (line.count_back, line.shipment.back_on is not None) == (50, True)
+    assert sum(at.count for at in standings([bag])[bag.pk] if at.holder.name == TRAY) == 10
+    assert tray_seen() == [] and check_ledger().balanced
+    assert bag.photo_uses.exists()  # the find's picture stays with the bag
+    with pytest.raises(Refused, match="Nothing of that is short any more"):
+        look(shop, f"short:{bag.pk}", find(shop, count=1), is_it=True)
+
+
+def test_more_than_is_short_is_counted_apart_first(shop: Shop) -> None:
+    bag = short_bag(shop, back=45)
+    with pytest.raises(Refused, match="10 were found and 5 are short of shipment S-9"):
+        look(shop, f"short:{bag.pk}", find(shop, count=10), is_it=True)
+    assert ShipmentLine.objects.get().count_back == 45
+
+
+def test_what_a_find_was_held_against_is_said_in_words(shop: Shop) -> None:
+    begun, _ = hunt(shop)
+    bag = short_bag(shop)
+    place = make_place(shop, "6-91-015")
+    lost = make_part(shop, "0210", shop.shelf)
+    lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=lost, to=single("not_found"))
+    size = make_size(shop)
+    found = find(shop, name="bracket")
+    for key in (f"hunt:{begun.pk}", f"short:{bag.pk}", f"place:{place.pk}", f"piece:{lost.pk}", f"size:{size.code}"):
+        look(shop, key, found)
+    lay_down(by=shop.mechanic, act_id=uuid.uuid4(), piece=lost, to=shop.shelf)  # missing no more, and still named
+    words = [said.name for said in tray_seen()[0].looked]
+    assert words == [
+        "Compass bracket (H-1)",
+        "B-7 Nuts of the left float, 10 short of shipment S-9",
+        "6-91-015, nothing to go in",
+        str(lost),
+        f"a fastener of size {size.code}",
+    ]

@@ -1,5 +1,7 @@
 """The tray's screen: what it says, what it takes, each refusal; a purchase held back on the hunt's own page."""
 
+import html
+import re
 import uuid
 from typing import Any
 
@@ -9,8 +11,8 @@ from django.test import Client
 
 from tests.records.shop import Shop, make_shop
 from tests.records.test_photo_store import picture
-from tests.records.test_tray import find, hunt, searched
-from witnessmark.records.models import Order, Person, TrayFind, TrayLooked
+from tests.records.test_tray import find, hunt, searched, short_bag
+from witnessmark.records.models import Order, Person, ShipmentLine, TrayFind, TrayLooked
 
 pytestmark = pytest.mark.django_db
 
@@ -43,7 +45,11 @@ def test_a_find_is_laid_in_ranked_and_looked_at(shop: Shop) -> None:
     key, one = f"hunt:{begun.pk}", TrayFind.objects.get().pk
     client.post("/tray/", {"act_id": str(uuid.uuid4()), "do": "is_not", "find": one, "missing": key})
     page = client.get("/tray/").content.decode()
-    assert "it is not" in page and "Nothing is missing that it could be." in page
+    assert (
+        "it is not Compass bracket (H-1)." in page
+        and key not in page
+        and "Nothing is missing that it could be." in page
+    )
     assert TrayLooked.objects.get().act.person == shop.mechanic
 
 
@@ -77,3 +83,31 @@ def test_who_may_not(shop: Shop) -> None:
     assert lay(signed_in(shop.owner)).status_code == 403
     assert Client().get("/tray/").status_code == 302
     assert "Lay a find in" not in signed_in(shop.owner).get("/tray/").content.decode()
+
+
+def test_two_figures_go_to_the_tray_and_back(shop: Shop) -> None:
+    """What was typed for a fastener stands in the tray's form; what lies there asks what fastener it is."""
+    client = signed_in(shop.mechanic)
+    page = client.get("/fastener/?shank_mm=3.97&head_mm=7.1").content.decode()
+    there = html.unescape(re.findall(r'href="(/tray/[^"]+)"', page)[0])
+    assert there.endswith("#lay")
+    form = client.get(there.removesuffix("#lay")).content.decode()
+    assert 'name="diameter" placeholder="5/32" autocomplete="off" value="3.97"' in form
+    assert 'name="width" autocomplete="off" value="7.1"' in form
+    assert 'href="/fastener/?shank_mm=3.97&amp;head_mm=7.1"' in form  # and back
+    assert lay(client, diameter="3.97", width="7.1").status_code == 302
+    assert "What is this fastener, by these two figures?" in client.get("/tray/").content.decode()
+    assert "/tray/?" not in client.get("/fastener/").content.decode()  # nothing typed, nothing to carry
+    assert "No such" not in client.get("/tray/?size=nothing&length=x").content.decode()
+
+
+def test_short_is_settled_on_the_screen(shop: Shop) -> None:
+    bag = short_bag(shop)
+    client = signed_in(shop.mechanic)
+    assert lay(client, name="nuts of the left float", count="10").status_code == 302
+    page = client.get("/tray/").content.decode()
+    assert "10 short of shipment S-9" in page
+    one = {"act_id": str(uuid.uuid4()), "find": TrayFind.objects.get().pk, "missing": f"short:{bag.pk}"}
+    assert client.post("/tray/", {**one, "do": "is"}).status_code == 302
+    assert ShipmentLine.objects.get().count_back == 50
+    assert "is empty" in client.get("/tray/").content.decode()
