@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 from pypdf import PdfReader
 
-from tests.records.shop import Shop, make_part, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.support.pages import client, words
 from tests.support.rows import make_steps
 from witnessmark.calc.surface.instruction import CalledOutBy, instruct, refuse_call
@@ -106,7 +106,7 @@ def test_it_is_called_out_once_a_word_and_the_newest_counts(shop: Shop) -> None:
     call(shop, piece, CalledOutBy(CHROME))
     call(shop, piece, CalledOutBy(CHROME, temper_c=260))
     assert CalledOut.objects.count() == 2
-    told = instructed([piece], "PL")[piece.pk]
+    told = instructed([piece], "PL", "hard chrome")[piece.pk]
     assert told.names == "hard chrome, then bake" and any("23 h" in line for line in told.told.lines)
     with pytest.raises(Refused, match="nothing is called out for it"):
         call(shop, piece, CalledOutBy(CHROME), number=3)
@@ -119,7 +119,7 @@ def test_it_is_called_out_once_a_word_and_the_newest_counts(shop: Shop) -> None:
     with pytest.raises(Refused, match=r"It is spring.*Nothing was changed"):
         call(shop, piece, CalledOutBy(CHROME))
     assert Act.objects.count() == before
-    assert instructed([piece], "PL")[piece.pk].told.withheld
+    assert instructed([piece], "PL", "hard chrome")[piece.pk].told.withheld
 
 
 def test_steel_that_was_straightened_before_is_refused_its_bake(shop: Shop) -> None:
@@ -156,7 +156,7 @@ def test_the_sheet_the_instruction_and_the_card_carry_it(shop: Shop) -> None:
 def test_questions_do_not_grow_with_the_pieces(shop: Shop, django_assert_max_num_queries) -> None:  # type: ignore[no-untyped-def]
     pieces = [fitting(shop, f"Q{n}") for n in range(12)]
     with django_assert_max_num_queries(4):
-        assert len(instructed(pieces, "PL")) == 12
+        assert len(instructed(pieces, "PL", "hard chrome")) == 12
 
 
 def test_the_screen_calls_out_refuses_and_keeps_what_was_typed(shop: Shop) -> None:
@@ -186,3 +186,16 @@ def test_the_certificate_is_read_against_the_bake_that_was_called_out(shop: Shop
         number="S-1", sent_on=timezone.localdate(), packed=Packed(shop.lead),
     )  # fmt: skip
     assert f'name="spec" value="{CHROME}"' in client(shop.lead).get("/certificates/").content.decode()
+
+
+def test_a_bag_without_a_route_goes_by_the_words_of_the_shipment(shop: Shop) -> None:
+    bag, blank = make_bag(shop, "L-9", shop.shelf, 12), make_bag(shop, "L-8", shop.shelf, 3)
+    Piece.objects.filter(pk=bag.pk).update(material="steel")
+    bag.refresh_from_db()
+    told = instructed([bag, blank], "PL", "Cadmium plate, bake")
+    assert (
+        "no bath until a hardness check" in told[bag.pk].told.withheld and told[bag.pk].names == "Cadmium plate, bake"
+    )
+    assert "material is not recorded" in told[blank.pk].told.withheld
+    tested = instructed([bag], "PL", "MPI")[bag.pk].told
+    assert (tested.lines, tested.withheld) == ((), "")

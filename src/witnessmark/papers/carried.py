@@ -122,7 +122,7 @@ def instruction(aircraft: Aircraft | None, which: str) -> CarriedPaper:
     tags = ", ".join(f"{line.piece.key} ({line.count_out})" for line in out.lines)
     parts = [Part("What is to be done", texts=tuple(told) or ("Ask before the work begins: nothing is written here.",))]
     pieces = [line.piece for line in out.lines]
-    for each in done_by(pieces, instructed(pieces, shipment.vendor.code)):
+    for each in done_by(pieces, instructed(pieces, shipment.vendor.code, shipment.process)):
         parts.append(Part(each.head, texts=each.lines, strong=each.withheld, fills=_fills(each)))
     if terms := _terms(out):
         parts.append(Part("On these terms", texts=tuple(terms)))

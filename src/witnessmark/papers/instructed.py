@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from witnessmark.records.lookups.instructions import Instructed
+from witnessmark.records.lookups.instructions import Instructed, made_of
 from witnessmark.records.models import Piece
 
 
@@ -23,13 +23,18 @@ class DoneBy:
         return f"{self.steps[:1].upper()}{self.steps[1:]}: {', '.join(self.tags)}."
 
 
+def _made(piece: Piece) -> str:
+    strength = f"{piece.strength_mpa:,.0f} MPa" if piece.strength_mpa else "strength not known"
+    return f"Made of {made_of(piece) or 'what nobody wrote down'}, {strength}."
+
+
 def done_by(pieces: Iterable[Piece], told: Mapping[int, Instructed]) -> tuple[DoneBy, ...]:
     """Put pieces together that are told the same, in their order."""
     groups: dict[tuple[str, tuple[str, ...], tuple[str, ...], str], list[str]] = {}
     for piece in pieces:
         if piece.pk in told:
             each = told[piece.pk]
-            key = (each.names, each.told.lines, each.told.asked, each.told.withheld)
+            key = (each.names, (_made(piece), *each.told.lines), each.told.asked, each.told.withheld)
             groups.setdefault(key, []).append(piece.tag or piece.part_no or f"no tag ({piece.pk})")
     return tuple(
         DoneBy(tuple(tags), steps, lines, asked, withheld) for (steps, lines, asked, withheld), tags in groups.items()

@@ -15,7 +15,7 @@ from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
 from witnessmark.papers.tags import comes_off
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
-from witnessmark.records.lookups.instructions import instructed
+from witnessmark.records.lookups.instructions import instructed, made_of
 from witnessmark.records.lookups.mixing import Known, apart, known_of
 from witnessmark.records.lookups.outwork import Out, ReadyGroup, outwork, shipments
 from witnessmark.records.models import Aircraft, Piece, Step, Vendor
@@ -160,7 +160,7 @@ def warned(process: str, pieces: Iterable[Piece]) -> tuple[Warned, ...]:
     found: dict[str, Warned] = {}
     for piece in pieces:
         strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
-        for caution in cautions_for(process, f"{piece.material} {piece.name}", piece.finish, strength):
+        for caution in cautions_for(process, f"{made_of(piece)} {piece.name}", piece.finish, strength):
             found.setdefault(caution.text, Warned(caution.text, caution.hand_over, source(caution.source).printed()))
     return tuple(found.values())
 
@@ -203,7 +203,7 @@ def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step], k
         before=_before(out.totals if out.lines else None, shipment.sent_on, shipment.promised_on),
         cautions=warned(shipment.process, pieces),
         mixed=_mixed([(line.piece, line.count_out) for line in out.lines], shipment.vendor, shipment.process, known),
-        done_by=done_by(pieces, instructed(pieces, shipment.vendor.code)),
+        done_by=done_by(pieces, instructed(pieces, shipment.vendor.code, shipment.process)),
     )
 
 
@@ -223,7 +223,7 @@ def _of_ready(group: ReadyGroup, pictures: dict[int, bytes], known: Known) -> Sh
         before=_before(group.totals, None, None),
         cautions=warned(group.process, pieces),
         mixed=_mixed([(r.piece, r.standing.count) for r in group.to_send], group.vendor, group.process, known),
-        done_by=done_by(pieces, instructed(pieces, group.vendor.code)),
+        done_by=done_by(pieces, instructed(pieces, group.vendor.code, group.process)),
     )
 
 

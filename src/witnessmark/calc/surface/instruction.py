@@ -16,7 +16,7 @@ from witnessmark.calc.tables import OutsideTable
 CALLED = frozenset({"plate", "bake", "conversion coat", "anodise", "stress relief"})
 MASKED = frozenset({"mask", "blast", "plate", "anodise", "conversion coat", "prime", "paint"})
 ASKED = ("out of the bath", "into the oven", "out of the oven", "the oven stood at")
-_BATH = frozenset({"plate", "strip plate", "etch"})
+BATHS = frozenset({"plate", "strip plate", "etch"})
 _THREADED = re.compile(r"\b(?:bolt|screw|stud|nut|threaded)s?\b")
 
 
@@ -179,7 +179,7 @@ def instruct(
     asked: tuple[str, ...] = ()
     withheld, bake = "", None
     steel = is_steel(material)
-    if steel and named & _BATH and strength_mpa is None:
+    if steel and named & BATHS and strength_mpa is None:
         withheld = "Its strength is not recorded: no bath until a hardness check is done."
     elif steel and strength_mpa is not None and named & {"plate", "bake"}:
         limit = FASTENER_LIMIT_MPA if _THREADED.search(material.lower()) else PART_LIMIT_MPA

@@ -1,9 +1,9 @@
 """What a vendor, or a mechanic, is told of the steps of a part: called out, bake, masking, oven; from the record."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from witnessmark.calc.surface.instruction import CalledOutBy, Instruction, instruct
+from witnessmark.calc.surface.instruction import BATHS, CalledOutBy, Instruction, instruct
 from witnessmark.calc.surface.oven_caps import PLATED, coats_on, oven_cap
 from witnessmark.calc.surface.processes import is_steel, processes_of
 from witnessmark.calc.surface.proposal import PLATES, masking_list
@@ -23,6 +23,11 @@ class Instructed:
     @property
     def names(self) -> str:
         return ", then ".join(step.name for step in self.steps)
+
+
+def made_of(piece: Piece) -> str:
+    """What it is made of: as written, else the alloy of its size; empty where nobody wrote it down."""
+    return piece.material or (piece.size.alloy if piece.size else "")
 
 
 def called_for(pieces: Iterable[int]) -> dict[tuple[int, int, str], CalledOutBy]:
@@ -47,7 +52,7 @@ def _told(
     names = [step.name for step in steps]
     named = {process for name in names for process in processes_of(name)}
     finish = next((plate for plate in PLATES if any(plate in name.lower() for name in names)), "none")
-    material = f"{piece.material or (piece.size.alloy if piece.size else '')} {piece.name}"
+    material = f"{made_of(piece)} {piece.name}"
     strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
     kind, earlier = kind_of(facts), [step.name for step in route if steps and step.number < steps[0].number]
     straightened = any("straighten" in processes_of(name) for name in earlier)
@@ -57,15 +62,21 @@ def _told(
     row = [*earlier, *names[:-1], *(names[-1:] if len(names) == 1 else ())]
     coats = [coat for coat in coats_on(as_found(piece), row) if coat not in PLATED]
     holds = {fact.name: bool(fact.holds) for fact in facts}
-    return instruct(
+    told = instruct(
         names, material, strength, called, kind if named & {"plate", "bake"} else "",
-        masking_list(part_of(piece, facts, finish, (), None)), oven_cap(piece.material, coats),
+        masking_list(part_of(piece, facts, finish, (), None)), oven_cap(made_of(piece), coats),
         holds["worked after hardening"],
     )  # fmt: skip
+    if named & BATHS and not made_of(piece):
+        return replace(told, withheld="Its material is not recorded: no bath until somebody knows it.", asked=())
+    return told
 
 
-def instructed(pieces: Sequence[Piece], vendor_code: str) -> dict[int, Instructed]:
-    """The next steps that each piece has at a vendor, in one row, with what he is told of them."""
+def instructed(pieces: Sequence[Piece], vendor_code: str, process: str) -> dict[int, Instructed]:
+    """The next steps that each piece has at a vendor, in one row, with what he is told of them.
+
+    A piece whose route names no step of his goes by the words of the shipment's process.
+    """
     ids = [piece.pk for piece in pieces]
     routes: dict[int, list[Step]] = {}
     for step in Step.objects.filter(piece__in=ids).order_by("piece_id", "number"):
@@ -74,10 +85,9 @@ def instructed(pieces: Sequence[Piece], vendor_code: str) -> dict[int, Instructe
     found = {}
     for piece in pieces:
         route = routes.get(piece.pk, [])
-        steps = _row(route, vendor_code)
-        if steps:
-            told = _told(piece, steps, _called(piece, steps, called), facts[piece.pk], route)
-            found[piece.pk] = Instructed(piece, tuple(steps), told)
+        steps = _row(route, vendor_code) or [Step(piece=piece, number=len(route) + 1, name=process, who=vendor_code)]
+        told = _told(piece, steps, _called(piece, steps, called), facts[piece.pk], route)
+        found[piece.pk] = Instructed(piece, tuple(steps), told)
     return found
 
 
