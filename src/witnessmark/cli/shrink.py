@@ -7,7 +7,8 @@ holds it, 2 refused, cannot be read, or could not run; then nothing was written.
 With --json one object:
   piece, sentence, pair, interference_mm (or null), cap_c (or null), no_cap_for: [str],
   seat: {inner, outer, seat_mm, outside_mm, length_mm, bore_mm} or null,
-  diameters: [{value_mm, typed, by, day}], holds (or null), heat (or null) as `witnessmark fits --json` prints them
+  diameters: [{value_mm, typed, by, day}], holds (or null), heat (or null) as `witnessmark fits --json` prints them,
+  home: {outer_c, inner_c, gap_mm, least_s, most_s, in_air_least_s, in_air_most_s, ...} or null: the seconds to slide it home
 """
 
 import argparse
@@ -114,6 +115,7 @@ def _print(args: argparse.Namespace, seen: "ShrinkSeen") -> None:
                 ],
                 "holds": seen.holds.to_dict() if seen.holds else None,
                 "heat": seen.heat.to_dict() if seen.heat else None,
+                "home": seen.home.to_dict() if seen.home else None,
             }
         )
         return
@@ -129,5 +131,8 @@ def _print(args: argparse.Namespace, seen: "ShrinkSeen") -> None:
         ):
             if words:
                 print(f"  {words}")
+    if seen.home is not None:
+        print(f"  The outer part alone at {seen.home.outer_c:.0f} C, the inner one at {seen.home.inner_c:.0f} C.")
+        print(f"  {seen.home.sentence}")
     if seen.pair:
         print(f"  {seen.pair}")

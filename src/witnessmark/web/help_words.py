@@ -83,6 +83,17 @@ HELP = (
         ),
     ),
     Help(
+        "Plating, bakes and shrink fits of a part.",
+        (
+            "A route is proposed from what the record holds, and asks what it does not hold. Nothing is plated whose strength nobody knows.",
+            "Call out at a step by what it is done: specification, type, class, bake. It stands on the sheet, the instruction and the job card.",
+            "For a shrink fit measure the outside diameter after plating: the heat, the seconds to slide it home, or the refusal come out.",
+        ),
+        "shrink",
+        "A ring above the bore of a wheel, with the gap between them marked.",
+        ("propose_route", "called_out", "shrink", "processes", "growth", "decorative"),
+    ),
+    Help(
         "The aircraft by zones and places.",
         (
             "A place is where a piece goes on the aircraft. Each is filled, empty for a known reason, or missing.",

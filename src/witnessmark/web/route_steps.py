@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
+from witnessmark.calc.surface.decorative import Decorative, decorative_chrome
 from witnessmark.calc.surface.instruction import CALLED
 from witnessmark.calc.surface.oven_caps import caps_of_steps
 from witnessmark.calc.surface.processes import cautions_for, processes_of
@@ -143,6 +144,11 @@ def route_screen(request: HttpRequest, key: str) -> HttpResponse:
     return _drawn(request, piece)
 
 
+def _looks(piece: Piece) -> Decorative:
+    holds = {fact.name: bool(fact.holds) for fact in facts_of(piece)}
+    return decorative_chrome(holds["carries a load"], False, holds["slots"])
+
+
 def _proposal(request: HttpRequest, piece: Piece) -> HttpResponse:
     given: dict[str, object] = {"proposed": None, "wrong": ""}
     finish, work = request.GET.get("finish", ""), request.GET.getlist("work")
@@ -155,7 +161,8 @@ def _proposal(request: HttpRequest, piece: Piece) -> HttpResponse:
             given["wrong"] = f"{str(why)[:1].upper()}{str(why)[1:]}"
     context = {
         "piece": piece, "facts": facts_of(piece), "finishes": FINISHES, "works": WORK, "finish": finish, "work": work,
-        "thickness": thick, "facts_id": uuid.uuid4(), "act_id": uuid.uuid4(), "strength": piece.strength_mpa, **given,
+        "thickness": thick, "facts_id": uuid.uuid4(), "act_id": uuid.uuid4(), "strength": piece.strength_mpa,
+        "looks": _looks(piece) if finish == "decorative chrome" else None, **given,
     }  # fmt: skip
     return render(request, "route_proposed.html", context, status=422 if given["wrong"] else 200)
 

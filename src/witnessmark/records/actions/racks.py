@@ -114,7 +114,7 @@ def finish_rack(
             "process": process,
             "done": done,
             "unreadable": [tag for tag in dict.fromkeys((*hanging, *picked_out)) if tag not in read],
-            "picked_out": out,
+            **({"picked_out": out} if picked_out else {}),
             "refused": refused,
         }
 

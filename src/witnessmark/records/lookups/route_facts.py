@@ -25,7 +25,7 @@ FACTS: dict[str, tuple[str, str, bool]] = {
     "closed tube": ("a closed tube or a blind cavity", r"(?!)", True),
     "spring": ("a spring", r"(?!)", True),
     "case-hardened": ("case-hardened", r"(?!)", True),
-    "carries a load": ("a part that carries a load: belt anchor, hinge pin, seat stop", r"(?!)", True),
+    "carries a load": ("a part that carries a load (belt anchor, hinge pin, seat stop)", r"(?!)", True),
     "slots": ("slots or holes that fill with plate", r"\bslot|\bperforated\b", False),
 }
 TRAITS = {"closed tube": "closed", "spring": "spring", "case-hardened": "case-hardened", "carries a load": "load"}
