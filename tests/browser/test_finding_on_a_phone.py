@@ -62,3 +62,41 @@ def test_a_ring_is_placed_by_keys(shop: Shop, page: Page, sign_in: Callable[[Per
     ring = FindingRing.objects.get()
     assert (ring.across, ring.down, ring.half_wide) == (pytest.approx(0.44), pytest.approx(0.52), pytest.approx(0.14))
     assert Finding.objects.get(number="F-53").kind == "crack"
+
+
+COUNT = """for (const what of ["pointerdown", "keydown"])
+  addEventListener(what, () => { sessionStorage[what] = Number(sessionStorage[what] || 0) + 1; }, true);"""
+# The phone's own camera: open it, press the shutter, use the picture.
+CAMERA_TAPS = 3
+SECONDS_A_TAP = 5
+
+
+def test_a_finding_takes_under_a_minute_and_no_typing(
+    shop: Shop, page: Page, sign_in: Callable[[Person], None]
+) -> None:
+    """Counted from the piece's page, where the code on its tag opens, to the finding written down; each tap as the page hears it."""
+    page.add_init_script(COUNT)
+    sign_in(shop.mechanic)
+    page.goto("/piece/0119/")
+    page.evaluate("sessionStorage.clear()")
+    page.get_by_role("link", name="Picture of what is wrong").click()
+    page.get_by_label("The picture", exact=True).set_input_files(picture())
+    frame = page.locator("[data-ring]")
+    expect(frame).to_be_visible()
+    frame.scroll_into_view_if_needed()
+    box = frame.bounding_box()
+    assert box
+    page.mouse.move(box["x"] + 0.4 * box["width"], box["y"] + 0.4 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.6 * box["width"], box["y"] + 0.6 * box["height"], steps=5)
+    page.mouse.up()
+    page.get_by_label("crack").check()
+    page.get_by_label("Yes, behind what was opened").check()
+    page.get_by_role("button", name="Record it.").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("F-53: Crack.")
+    assert page.evaluate("sessionStorage.keydown") is None
+    taps = int(page.evaluate("sessionStorage.pointerdown")) + CAMERA_TAPS
+    assert taps == 5 + CAMERA_TAPS
+    assert taps * SECONDS_A_TAP < 60
+    finding = Finding.objects.get(number="F-53")
+    assert (finding.kind, finding.opened) == ("crack", True)

@@ -83,6 +83,42 @@ def test_edge_distance_is_said_in_diameters() -> None:
     assert "1.80 D; guidance minimum 2 D" in " ".join(seen.sentences)
 
 
+FIGURES_TYPED = {
+    "pitting": ({"pit_depth_mm": "0.3", "pit_area_mm2": "12 x 8 mm", "thickness_mm": "2"}, "96 mm2 are pitted", True),
+    "exfoliation": ({"lifted_mm": "0.4", "length_mm": "35"}, "lifted over 35 mm", True),
+    "crack": (
+        {"crack_length_mm": "11 ± 1", "crack_count": "2"},
+        "2 cracks. The longest crack that was seen: 11 ± 1 mm",
+        True,
+    ),
+    "wear": ({"worn_mm": "0.1", "thickness_mm": "5"}, "4.90 of 5 mm are left", True),
+    "hole": ({"hole_mm": "4.4", "hole_wanted_mm": "4", "edge_mm": "7"}, "+0.40 mm from what it should be", True),
+    "bent": ({"bend_mm": "1.5", "over_mm": "600"}, "1 in 400", True),
+    "temper": ({"hardness_hrc": "33 ± 1", "conductivity_iacs": "33 %"}, "From 34 HRC a bolt", True),
+    "glue": ({"joints_open": "3", "joints_of": "11"}, "3 of 11 glue joints are open, 27 %", True),
+    "repair": ({"patch_length_mm": "120", "patch_width_mm": "80"}, "120 x 80 mm", False),
+    "cut": ({"cut_length_mm": "45", "remaining_mm": "1.0", "thickness_mm": "1.2"}, "cut over 45 mm", True),
+    "missing": ({"missing_count": "4"}, "4 are missing", False),
+}
+
+
+@pytest.mark.parametrize("kind", FIGURES_TYPED)
+def test_every_measured_kind_says_what_its_figures_mean_and_who_is_asked(kind: str) -> None:
+    """Arithmetic on what was typed; where a limit would decide and none was read, it goes to engineering."""
+    typed, words, asked = FIGURES_TYPED[kind]
+    assert set(typed) <= {figure.name for figure in figures_of(kind)}
+    seen = assess(kind, {name: read_figure(name, text) for name, text in typed.items()}, "left wing")
+    assert words in " ".join(seen.sentences)
+    assert seen.to_engineering == asked
+    assert bool(seen.limit_words) == asked
+    assert set(KINDS) - set(FIGURES_TYPED) == {"wrong", "other"}  # these have words and hours alone
+
+
+def test_soft_steel_is_not_called_high_strength() -> None:
+    seen = assess("temper", {"hardness_hrc": read_figure("hardness_hrc", "30 ± 1")})
+    assert "high strength" not in " ".join(seen.sentences)
+
+
 @pytest.mark.parametrize(
     ("name", "text", "value", "doubt"),
     [

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from witnessmark.calc.surface.corrosion import BlendOut, Severity, blend_out, severity
-from witnessmark.calc.surface.finding_kinds import Read
+from witnessmark.calc.surface.finding_kinds import FIGURES, Read
 from witnessmark.calc.tables import load_table
 from witnessmark.calc.working import Answer, working
 
@@ -24,6 +24,16 @@ class Assessment(Answer):
     sentences: tuple[str, ...]
     limit_words: str
     to_engineering: bool
+
+
+# What is judged by a limit; where none is published, engineering is asked.
+NEEDS_A_LIMIT = ("pitting", "exfoliation", "crack", "wear", "hole", "bent", "temper", "glue", "cut")
+NO_LIMIT_OF_GLUE = (
+    "No limit for open glue joints is published that was read: engineering says what may stay, and a licensed mechanic "
+    "closes what is glued anew."
+)
+# From this hardness a bolt, and from the second any other part, is high strength: no acid, no plating without its own rule.
+HIGH_STRENGTH_HRC = (34.0, 40.0)
 
 
 def _row(item: str) -> Mapping[str, str]:
@@ -103,9 +113,8 @@ def assess(kind: str, figures: Mapping[str, Read], where: str = "", limit: str =
     if worst is not None and thick is not None and worst < thick.value:
         dish = blend_out(worst, thick.value)
         ratio = _row("blend ratio")["value"]
-        dish_words = (
-            f"Blend-out at least {dish.length_least_mm:.1f} mm long ({ratio}), elliptical, {_axis(where)}; "
-            "between close pits the metal goes too."
+        dish_words = f"Blend-out at least {dish.length_least_mm:.1f} mm long ({ratio}), elliptical, {_axis(where)}" + (
+            "; between close pits the metal goes too." if kind == "pitting" else "."
         )
         said.append(dish_words)
         left, share = dish.remaining_mm, dish.remaining_share
@@ -133,12 +142,15 @@ def assess(kind: str, figures: Mapping[str, Read], where: str = "", limit: str =
         if n in figures and figures[n].plus_minus is None
     ]
     if missing_doubt:
-        said.append("No uncertainty was given: the figure is taken as it stands.")
-    needs = bool(figures) and kind in ("pitting", "exfoliation", "crack", "wear", "hole", "bent", "temper", "cut")
+        which = " and ".join(FIGURES[name].words.lower() for name in missing_doubt)
+        said.append(f"No uncertainty was given for {which}: the figure is taken as it stands.")
+    needs = bool(figures) and kind in NEEDS_A_LIMIT
     published = limit.strip() and not limit.lower().startswith(("none", "no limit"))
     limit_words = (
         f"The limit as the shop has it: {limit.strip().rstrip('.')}."
         if published
+        else NO_LIMIT_OF_GLUE
+        if kind == "glue"
         else "No limit is published that was read. AC 43.13-1B 6-113b: a designated engineer is consulted before it goes back to service."
     )
     cautions = ["Light, moderate and severe are the quoted manual's words, never a limit."] if word else []
@@ -176,12 +188,20 @@ def assess(kind: str, figures: Mapping[str, Read], where: str = "", limit: str =
 def _plain(kind: str, figures: Mapping[str, Read]) -> list[str]:
     """What a figure says by itself, without a rule."""
     said = []
+    if "pit_area_mm2" in figures:
+        said.append(f"{figures['pit_area_mm2'].value:,.0f} mm2 are pitted: the blend-out takes in all of it.")
     if "crack_length_mm" in figures:
         read = figures["crack_length_mm"]
         doubt = f" ± {read.plus_minus:g}" if read.plus_minus is not None else ""
-        said.append(f"The longest crack that was seen: {read.value:g}{doubt} mm.")
+        count = f"{figures['crack_count'].value:g} cracks. " if "crack_count" in figures else ""
+        said.append(f"{count}The longest crack that was seen: {read.value:g}{doubt} mm.")
     if "lifted_mm" in figures:
-        said.append(f"{figures['lifted_mm'].value:g} mm are lifted; how deep it goes is known when it is cut back.")
+        over = f" over {figures['length_mm'].value:g} mm" if "length_mm" in figures else ""
+        said.append(
+            f"{figures['lifted_mm'].value:g} mm are lifted{over}; how deep it goes is known when it is cut back."
+        )
+    if "cut_length_mm" in figures:
+        said.append(f"It is cut over {figures['cut_length_mm'].value:g} mm.")
     if "hole_mm" in figures and "edge_mm" in figures:
         ratio = figures["edge_mm"].value / figures["hole_mm"].value
         said.append(f"Hole centre to edge is {ratio:.2f} D; guidance minimum 2 D (AC 43.13-1B 4-57a).")
@@ -194,6 +214,37 @@ def _plain(kind: str, figures: Mapping[str, Read]) -> list[str]:
         )
     if "bend_mm" in figures and "over_mm" in figures:
         said.append(f"Out of straight 1 in {figures['over_mm'].value / figures['bend_mm'].value:.0f}.")
-    if kind == "temper" and figures:
+    if "patch_length_mm" in figures and "patch_width_mm" in figures:
+        of = f", of {figures['patch_thickness_mm'].value:g} mm" if "patch_thickness_mm" in figures else ""
+        said.append(
+            f"The earlier repair is {figures['patch_length_mm'].value:g} x {figures['patch_width_mm'].value:g} mm{of}; its "
+            "papers are not in its size: look for them, and for what lies under it."
+        )
+    if "missing_count" in figures:
+        count = figures["missing_count"].value
+        said.append(f"{count:g} {'is' if count == 1 else 'are'} missing.")
+    if kind == "temper":
+        said += _hardness(figures)
+    return said
+
+
+def _hardness(figures: Mapping[str, Read]) -> list[str]:
+    said = [
+        f"{words}: {read.value:g}{f' ± {read.plus_minus:g}' if read.plus_minus is not None else ''} {unit}."
+        for name, words, unit in (
+            ("hardness_hrc", "Hardness", "HRC"),
+            ("hardness_hb", "Hardness", "HB"),
+            ("conductivity_iacs", "Conductivity", "% IACS"),
+        )
+        if (read := figures.get(name)) is not None
+    ]
+    hrc = figures.get("hardness_hrc")
+    bolt, part = HIGH_STRENGTH_HRC
+    if hrc is not None and hrc.value + (hrc.plus_minus or 0.0) >= bolt:
+        said.append(
+            f"From {bolt:g} HRC a bolt and from {part:g} HRC another part is high strength (common practice, no source): no "
+            "acid and no plating until its own bake is called out."
+        )
+    if said:
         said.append("Hardness and conductivity tell a temper only beside a reference piece of the same alloy.")
     return said
