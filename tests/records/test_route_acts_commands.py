@@ -151,17 +151,84 @@ def test_a_seat_that_cannot_be(shop: Shop, capsys: pytest.CaptureFixture[str], w
 def test_a_rack_is_finished_with_its_exceptions_named(
     shop: Shop, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    for tag in ("R00", "R01", "R02"):
+    for tag in ("R00", "R01", "R02", "R03"):
         part = make_part(shop, tag, shop.shelf)
         Piece.objects.filter(pk=part.pk).update(material="clad dural")
         make_steps(part, *PRIMED[1:])
     shot = tmp_path / "rack.png"
-    shot.write_bytes(picture(["R00", "R01", "R02"], hidden=("R01",)))
+    shot.write_bytes(picture(["R00", "R01", "R02", "R03"], hidden=("R01",)))
     hanging = [word for tag in ("R00", "R01", "R02") for word in ("--hanging", tag)]
-    answer = told(capsys, 1, "rack", str(shot), "--process", "prime", *hanging, "--as", "Mechanic")
-    assert answer == {"process": "prime", "done": ["R00", "R02"], "unreadable": ["R01"], "refused": []}
-    refused(capsys, "rack", str(shot), "--process", "prime", *hanging)
+    answer = told(capsys, 1, "rack", str(shot), "--process", "prime", *hanging, "--pick-out", "R03", "--as", "Mechanic")
+    assert answer == {
+        "process": "prime", "done": ["R00", "R02"], "unreadable": ["R01"], "picked_out": ["R03"], "refused": [],
+    }  # fmt: skip
+    refused(capsys, "rack", str(shot), "--process", "prime", *hanging, "--pick-out", "R03")
     refused(capsys, "rack", str(shot), "--process", "magic")
     refused(capsys, "rack", str(shot), "--process", "topcoat", "--as", "Owner")
     shot.write_bytes(b"no picture")
     refused(capsys, "rack", str(shot), "--process", "paint")
+
+
+def plated(strength_mpa: float | None) -> None:
+    """A forged pin on its way to the plater, whose nature was asked."""
+    piece = Piece.objects.get(tag="0004")
+    Piece.objects.update(material="forged steel", name="pin", strength_mpa=strength_mpa)
+    make_steps(piece, ("clean", "sheet metal"), ("cadmium plate", "PL"))
+    for fact in ("closed tube", "spring", "case-hardened"):
+        assert main(["routes", "0004", "--say", f"{fact}=no"]) in (0, 1)
+
+
+def test_a_step_is_called_out_and_its_vendor_told(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    """QQ-P-416F holds classes 1, 2, 3 (read); a class of another specification is refused, not carried over."""
+    plated(600.0)
+    capsys.readouterr()
+    assert told(capsys, 0, "call-out", "0004", "--step", "2")["called_out"] is None
+    answer = told(
+        capsys,
+        0,
+        "call-out",
+        "0004",
+        "--step",
+        "2",
+        "--spec",
+        "QQ-P-416F",
+        "--type",
+        "II",
+        "--class",
+        "2",
+        "--as",
+        "Mechanic",
+    )
+    assert answer["called_out"]["code"] == "2"
+    assert any("QQ-P-416F, Type II" in line for line in answer["tell"])
+    assert "it has 1, 2, 3" in refused(
+        capsys, "call-out", "0004", "--step", "2", "--spec", "QQ-P-416F", "--class", "SC2"
+    )
+
+
+def test_a_bake_without_a_strength_is_not_called_out(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    plated(None)
+    capsys.readouterr()
+    refused(capsys, "call-out", "0004", "--step", "2", "--spec", "QQ-P-416F", "--bake-spec", "MIL-STD-1501F")
+    assert told(capsys, 1, "call-out", "0004", "--step", "2")["withheld"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["9999", "--step", "2", "--spec", "QQ-P-416F"],
+        ["0004", "--step", "9", "--spec", "QQ-P-416F"],
+        ["0004", "--step", "two", "--spec", "QQ-P-416F"],
+        ["0004", "--step", "1", "--spec", "QQ-P-416F"],
+        ["0004", "--step", "2", "--class", "2"],
+        ["0004", "--step", "2", "--spec", "QQ-P-416F", "--section", "-3 mm"],
+        ["0004", "--step", "2", "--spec", "QQ-P-416F", "--tempering", "hot"],
+        ["0004", "--step", "2", "--bake-spec", "habit"],
+        ["0004", "--step", "2", "--spec", "QQ-P-416F", "--as", "Owner"],
+        ["0004", "--step", "2", "--spec", "QQ-P-416F", "--as", "Nobody"],
+    ],
+)
+def test_what_cannot_be_called_out(shop: Shop, capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+    plated(600.0)
+    capsys.readouterr()
+    refused(capsys, "call-out", *words)

@@ -43,6 +43,7 @@ COMMANDS = {
     "patterns": "the originals kept as patterns until the hand-over",
     "survey": "what the survey of the rows leaves open, and which to look at next",
     "routes": "a part's route with its clocks and the rules it breaks; one proposed, written, a reason signed",
+    "call-out": "by what a step is done: specification, type, class, bake; and what its vendor is told",
     "processes": "order rules, bakes, oven caps and tags, each with its document",
     "rack": "finish a step of every piece whose tag a picture of the rack shows",
     "fits": "what a press or shrink fit holds, and the heat that opens it",

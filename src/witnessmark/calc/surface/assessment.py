@@ -215,14 +215,14 @@ def _plain(kind: str, figures: Mapping[str, Read]) -> list[str]:
     if "bend_mm" in figures and "over_mm" in figures:
         said.append(f"Out of straight 1 in {figures['over_mm'].value / figures['bend_mm'].value:.0f}.")
     if "patch_length_mm" in figures and "patch_width_mm" in figures:
-        of = f", of {figures['patch_thickness_mm'].value:g} mm" if "patch_thickness_mm" in figures else ""
+        sheet = f", of {figures['patch_thickness_mm'].value:g} mm" if "patch_thickness_mm" in figures else ""
         said.append(
-            f"The earlier repair is {figures['patch_length_mm'].value:g} x {figures['patch_width_mm'].value:g} mm{of}; its "
+            f"The earlier repair is {figures['patch_length_mm'].value:g} x {figures['patch_width_mm'].value:g} mm{sheet}; its "
             "papers are not in its size: look for them, and for what lies under it."
         )
     if "missing_count" in figures:
-        count = figures["missing_count"].value
-        said.append(f"{count:g} {'is' if count == 1 else 'are'} missing.")
+        gone = figures["missing_count"].value
+        said.append(f"{gone:g} {'is' if gone == 1 else 'are'} missing.")
     if kind == "temper":
         said += _hardness(figures)
     return said
