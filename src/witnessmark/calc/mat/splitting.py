@@ -170,7 +170,11 @@ def _waists(points: Array) -> list[tuple[int, int]]:
         share = max(
             _share(points, int(i), int(j), float(away[i, j])), _share(points, int(j), int(i), float(away[i, j]))
         )
-        if share <= MOST_SHARE:
+        # An outline that trips over a thread makes a loop of a square millimetre or two: no piece is so small.
+        if (
+            share <= MOST_SHARE
+            and min(_area_mm2(points, int(i), int(j)), _area_mm2(points, int(j), int(i))) > LEAST_PART_MM2
+        ):
             found.append((share, int(i), int(j)))
     kept: list[tuple[int, int]] = []
     for _share_of_it, i, j in sorted(found):
@@ -185,6 +189,13 @@ def _run(count: int, i: int, j: int) -> Array:
     import numpy as np
 
     return np.arange(i, j + 1 if j >= i else j + 1 + count) % count
+
+
+def _area_mm2(points: Array, i: int, j: int) -> float:
+    import cv2
+    import numpy as np
+
+    return float(cv2.contourArea(points[_run(len(points), i, j)].astype(np.float32)))
 
 
 def _share(points: Array, i: int, j: int, waist_mm: float) -> float:
