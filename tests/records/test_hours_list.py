@@ -9,6 +9,7 @@ from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_hand_job, make_steps
 from witnessmark.exchange.load import LoadReport, load
 from witnessmark.records.actions.condition import finish_step
+from witnessmark.records.actions.jobs import take_back_hours
 from witnessmark.records.lookups.learned import booked_hours, finished_jobs
 from witnessmark.records.lookups.network import gather
 from witnessmark.records.models import HoursBooked, Step
@@ -42,6 +43,14 @@ def test_hours_are_taken_once_and_teach_by_the_step_they_are_on(shop: Shop, tmp_
     gathered = gather(shop.aircraft)
     assert gathered.learned.of("strip").factor > 1
     assert gathered.booked["hand:H-1:do"] == 4
+
+
+def test_what_was_taken_back_by_tap_is_not_booked_anew_by_its_list(shop: Shop, tmp_path: Path) -> None:
+    loaded(shop, tmp_path, "H-1,Mechanic,2026-01-12,4")
+    booked = HoursBooked.objects.get()
+    take_back_hours(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, booked=booked)
+    assert loaded(shop, tmp_path, "H-1,Mechanic,2026-01-12,4").counts["same"] == 1
+    assert gather(shop.aircraft).booked == {}
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from django.test import Client
 from tests.records.shop import Shop, make_bag, make_shop
 from tests.support.pages import words
 from tests.support.rows import make_row, make_size
+from witnessmark.records.lookups.learned import booked_hours
 from witnessmark.records.models import HoursBooked, JobLeft, JobSaid, Person
 
 pytestmark = pytest.mark.django_db
@@ -76,6 +77,22 @@ def test_hours_are_booked_by_tap_and_asked_twice(shop: Shop) -> None:
     assert post(client, "hours", hours="1,5", again="yes") == 302
     assert "3.5 hours are booked" in words(client.get(PAGE))
     assert HoursBooked.objects.count() == 2
+
+
+def test_hours_booked_by_mistake_are_taken_back_by_tap(shop: Shop) -> None:
+    client = signed_in(shop.mechanic)
+    assert post(client, "hours", hours="8") == 302
+    (booked,) = HoursBooked.objects.all()
+    other = Person.objects.create(name="Other", role="mechanic", craft="wood")
+    assert "Take back" not in words(signed_in(other).get(PAGE))
+    assert post(signed_in(other), "hours_back", booked=booked.pk) == 422
+    assert "Take back Mechanic’s 8 on" in words(client.get(PAGE))
+    assert post(client, "hours_back", booked=booked.pk) == 302
+    assert "No hours are booked yet." in words(client.get(PAGE))
+    assert booked_hours(shop.aircraft) == {} and HoursBooked.with_taken_back.count() == 1
+    assert post(client, "hours_back", booked=booked.pk) == 422  # it is not there any more
+    assert post(client, "hours", hours="2") == 302  # the day is free again
+    assert booked_hours(shop.aircraft) == {"seam:C2 left:fill": 2}
 
 
 @pytest.mark.parametrize(

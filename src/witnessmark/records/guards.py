@@ -30,6 +30,7 @@ APPEND_ONLY = (
     "records_leftthing",
     "records_leftafter",
     "records_hoursbooked",
+    "records_hourstakenback",
     "records_jobfixed",
     "records_jobtied",
     "records_speedasked",

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.records.actions import open_jobs as acts
-from witnessmark.records.actions.jobs import book_hours, say_of_job
+from witnessmark.records.actions.jobs import book_hours, say_of_job, take_back_hours
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import now, the_aircraft, today
 from witnessmark.records.lookups.hours import booked_on
@@ -19,10 +19,10 @@ from witnessmark.records.lookups.needs import needs_of
 from witnessmark.records.lookups.network import gather
 from witnessmark.records.lookups.open_jobs import left_page, open_jobs
 from witnessmark.records.lookups.seams import seam_drawn
-from witnessmark.records.models import Aircraft, JobLeft, Place
+from witnessmark.records.models import Aircraft, HoursBooked, JobLeft, Place
 from witnessmark.web import asked
 
-FORMS = ("leave", "primed", "take_up", "hours", "started", "stuck", "done")
+FORMS = ("leave", "primed", "take_up", "hours", "hours_back", "started", "stuck", "done")
 
 
 @login_required
@@ -91,6 +91,14 @@ def _say(request: HttpRequest, aircraft: Aircraft, key: str) -> None:
             by=by, act_id=act_id, aircraft=aircraft, key=key, hours=_figure(request, "hours", "The hours") or 0.0,
             day=asked.day(request, "day", "The day") or today(aircraft), again=request.POST.get("again") == "yes",
         )  # fmt: skip
+    elif what == "hours_back":
+        last = HoursBooked.objects.filter(
+            act__aircraft=aircraft, key=key, pk=asked.whole(request, "booked", "The hours")
+        )
+        booked = last.select_related("act", "person").first()
+        if booked is None:
+            raise Refused("These hours are not booked on this job. Nothing was changed. Open the page again.")
+        take_back_hours(by=by, act_id=act_id, aircraft=aircraft, booked=booked)
     elif what in ("primed", "take_up"):
         left = JobLeft.objects.filter(act__aircraft=aircraft, key=key).select_related("act").order_by("-id").first()
         if left is None:

@@ -12,6 +12,7 @@ from witnessmark.records.actions import plan_by_hand as acts
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.by_hand import by_hand, jobs_called
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.fixed import newest_fixed
 from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import Aircraft, Bench, Person, Role, Vendor, Zone
 from witnessmark.web import asked
@@ -47,7 +48,7 @@ def _say(request: HttpRequest, aircraft: Aircraft, key: str) -> bool:
     """Do what the form says; True where the job is gone by it."""
     by, act_id, said = asked.me(request), asked.act_id(request), request.POST
     what = said.get("do", "")
-    fixed = make_plan(aircraft).fixed.get(key)
+    fixed = newest_fixed(aircraft).get(key)
     person, day = (fixed.person, fixed.day) if fixed else (None, None)
     if what == "give":
         person = Person.objects.filter(pk=asked.whole(request, "person", "The person")).first()

@@ -18,7 +18,8 @@ def hours(f: ListFile) -> Writer:
     steps = {(pk, n): key for pk, n, key in _steps(f)}
     have: dict[tuple[str, int, object], float] = {}
     that_day: dict[tuple[int, object], float] = {}
-    for key, who, on, n in HoursBooked.objects.values_list("key", "person_id", "day", "hours"):
+    # What was taken back by tap is known all the same: a list that is loaded again does not book it anew.
+    for key, who, on, n in HoursBooked.with_taken_back.values_list("key", "person_id", "day", "hours"):
         have[key, who, on] = have.get((key, who, on), 0.0) + n
         that_day[who, on] = that_day.get((who, on), 0.0) + n
     for row in f.rows:

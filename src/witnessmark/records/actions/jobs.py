@@ -18,6 +18,7 @@ from witnessmark.records.models import (
     Aircraft,
     HoleState,
     HoursBooked,
+    HoursTakenBack,
     Job,
     JobLink,
     JobSaid,
@@ -284,3 +285,23 @@ def book_hours(
 
     said = {"job": key, "hours": hours, "day": day, "person": who.pk, "again": again}
     return say("book_hours", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at)
+
+
+def take_back_hours(
+    *, by: Person, act_id: uuid.UUID, aircraft: Aircraft, booked: HoursBooked, happened_at: datetime | None = None
+) -> Result:
+    """Take back hours that were booked by mistake: they count no more, and both acts remain to be read."""
+
+    def do(act: Act) -> Result:
+        if HoursTakenBack.objects.filter(booked=booked).exists():
+            raise Refused("These hours were taken back already. Nothing was changed.")
+        if by.pk not in (booked.person_id, booked.act.person_id) and by.role != Role.LEAD:
+            raise Refused("Who worked or booked them takes hours back, or the lead. Nothing was changed.")
+        HoursTakenBack.objects.create(booked=booked, act=act)
+        return {"job": booked.key, "hours": booked.hours, "person": booked.person.name}
+
+    said = {"booked": booked.pk}
+    return say(
+        "take_back_hours", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at,
+        undoes=booked.act if booked.act.verb == "book_hours" else None,
+    )  # fmt: skip

@@ -37,6 +37,7 @@ VERBS = {
     "finish_rack": "finished a step of a rack",
     "say_of_job": "said of a job",
     "book_hours": "booked hours",
+    "take_back_hours": "took back hours",
     "leave_open": "left a job open",
     "take_back_word": "took back what was said of a job",
     "say_primed": "primed bare metal",

@@ -73,7 +73,16 @@ from witnessmark.records.models.pictures import (
     TrayLooked,
     Twins,
 )
-from witnessmark.records.models.plan import HandJob, HoursBooked, Job, JobFixed, JobLink, JobSaid, JobTied
+from witnessmark.records.models.plan import (
+    HandJob,
+    HoursBooked,
+    HoursTakenBack,
+    Job,
+    JobFixed,
+    JobLink,
+    JobSaid,
+    JobTied,
+)
 from witnessmark.records.models.routes import CalledOut, CertificateTimes, RouteFact, RouteReason, ShrinkSeat
 from witnessmark.records.models.said_out import SaidOut
 from witnessmark.records.models.survey import MeasuredSize
@@ -114,6 +123,7 @@ __all__ = [
     "HoleReading",
     "HoleState",
     "HoursBooked",
+    "HoursTakenBack",
     "Hunt",
     "HuntAsked",
     "HuntWaiting",

@@ -1,5 +1,7 @@
 """Jobs derived from the record, what people said of them, and hours booked."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Q
 
@@ -134,8 +136,15 @@ class JobTied(models.Model):
         return f"{self.after} waits for {self.before}: {self.stands}"
 
 
+class Standing(models.Manager["HoursBooked"]):
+    """Hours that nobody took back."""
+
+    def get_queryset(self) -> models.QuerySet["HoursBooked"]:
+        return super().get_queryset().filter(taken_back=None)
+
+
 class HoursBooked(models.Model):
-    """Hours a person really worked on a job."""
+    """Hours a person really worked on a job. What was booked by mistake is taken back, and both stay to be read."""
 
     key = models.CharField(max_length=120, db_index=True)
     person = models.ForeignKey(Person, models.PROTECT)
@@ -143,8 +152,22 @@ class HoursBooked(models.Model):
     hours = models.FloatField()
     act = models.ForeignKey(Act, models.PROTECT, related_name="+")
 
+    objects: ClassVar[Standing] = Standing()
+    with_taken_back: ClassVar[models.Manager["HoursBooked"]] = models.Manager()
+
     class Meta:
+        base_manager_name = "with_taken_back"
         constraints = (models.CheckConstraint(condition=Q(hours__gt=0), name="hours_above_0"),)
 
     def __str__(self) -> str:
         return f"{self.hours} h"
+
+
+class HoursTakenBack(models.Model):
+    """Hours that were booked by mistake count no more."""
+
+    booked = models.OneToOneField(HoursBooked, models.PROTECT, related_name="taken_back")
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"taken back: {self.booked_id}"
