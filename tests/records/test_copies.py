@@ -203,6 +203,29 @@ def test_of_several_pieces_the_one_with_a_picture_before_stands_first_with_both(
     assert pair.happened >= 3  # it came back, a step was finished, it was decided, it has a finding
 
 
+def test_a_twin_stands_behind_the_larger_picture_and_is_not_shown_beside_it(shop: Told) -> None:
+    first = shop.photos[0]
+    Photo.objects.filter(pk=first).update(behind=shop.photos[1])
+    (pair,) = report(shop.shop.aircraft, "owner").pictures.pairs
+    assert [(one.photo, one.which) for one in pair.pictures] == [(shop.photos[1], "now")]
+
+
+def test_a_code_that_can_be_read_in_a_ticked_picture_is_named(shop: Told) -> None:
+    """The code is drawn by segno, which shares nothing with what reads it (ISO/IEC 18004, from memory)."""
+    import segno
+
+    out = io.BytesIO()
+    segno.make_qr("http://shop.example/t/TAGQ77/").save(out, kind="png", scale=8, border=4)
+    photo = keep_bytes(out.getvalue(), "code.png")
+    told(shop.shop, lambda act: PhotoUse.objects.create(photo=photo, zone=shop.shop.zone, what="", act=act))
+    Photo.objects.filter(pk=photo.pk).update(taken_at=timezone.now())
+    of = report(shop.shop.aircraft, "public")
+    (warned,) = warnings(of, Ticks(pictures=frozenset({photo.pk})))
+    assert [(leak.kind, leak.text) for leak in warned.leaks] == [("where", "http://shop.example/t/TAGQ77/")]
+    assert warnings(of, Ticks()) == []
+    assert warnings(of, Ticks(pictures=frozenset({photo.pk}), shown=frozenset({"where"}))) == []
+
+
 # --- the pictures ---
 
 

@@ -51,7 +51,8 @@ class Pictures:
 def pictures(aircraft: Aircraft, days: Days, happened: Mapping[str, int]) -> Pictures:
     """Find pairs of pictures, in three queries however many there are."""
     on = Q(piece__aircraft=aircraft) | Q(place__aircraft=aircraft) | Q(finding__aircraft=aircraft)
-    uses = PhotoUse.objects.filter(on | Q(zone__aircraft=aircraft))
+    # Of twins the larger one stands for both.
+    uses = PhotoUse.objects.filter(on | Q(zone__aircraft=aircraft), photo__behind=None)
     shots: list[Shot] = []
     use_of: dict[tuple[str, str], int] = {}
     columns = ("pk", "photo_id", "piece_id", "place_id", "finding_id", "finding__piece_id", "zone_id")
