@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_finding, make_steps
 from witnessmark.papers import decision_sheet, findings_report
-from witnessmark.records.actions.choices import reckon_choice
+from witnessmark.records.actions.choices import reckon_choice, say_shop_hour
 from witnessmark.records.actions.condition import decide
 from witnessmark.records.actions.findings import Ring, ask_engineering, measure_finding, see_finding
 from witnessmark.records.models import Finding, Piece
@@ -116,3 +116,22 @@ def test_by_tag_a_decided_piece_has_its_sheet_too(shop: Shop, part: Piece) -> No
 def test_an_empty_record_has_papers_that_say_so(shop: Shop) -> None:
     assert "Nothing was found yet." in read(findings_report.pdf(findings_report.gather(shop.aircraft)))[0]
     assert "No finding waits for a decision." in read(decision_sheet.pdf(decision_sheet.gather(None)))[0]
+
+
+def test_the_papers_price_the_shops_hours_and_say_how_the_sheet_is_reckoned(shop: Shop, part: Piece) -> None:
+    seen(shop, part, Ring(0.5, 0.5, 0.1, 0.1))
+    typed = {"hours": "30", "money": "900 EUR"}
+    reckon_choice(by=shop.lead, act_id=uuid.uuid4(), piece=part, kind="remake", typed=typed)
+    say_shop_hour(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, typed="62 EUR", since=date(2020, 1, 1))
+    sheet, reader = read(decision_sheet.pdf(decision_sheet.gather(shop.aircraft)))
+    assert len(reader.pages) == 1
+    assert "2,760.00 EUR" in sheet
+    for words in (
+        "Reckoned: money: hours x the shop's hour + paid out",
+        "an hour of the shop 62.00 EUR",
+        "remake: hours by Lead",
+        "MIL-STD-889B",
+    ):
+        assert words in sheet
+    report, _ = read(findings_report.pdf(findings_report.gather(shop.aircraft)))
+    assert "2,760.00 EUR with the shop" in report

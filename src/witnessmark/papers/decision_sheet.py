@@ -11,7 +11,7 @@ from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import Aircraft, Finding, Piece
 
 MOST_SHEETS = 30
-PICTURE_MM = 52.0
+PICTURE_MM = 40.0
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,27 @@ def gather(aircraft: Aircraft | None, tags: Sequence[str] = ()) -> DecisionSheet
     plan = make_plan(aircraft) if aircraft is not None and chosen else None
     sheets = tuple(decision_sheet(piece, plan) for piece in chosen[:MOST_SHEETS])
     return DecisionSheets(stamp_for(aircraft), sheets, max(0, len(chosen) - MOST_SHEETS))
+
+
+def how(sheet: DecisionSheet) -> list[str]:
+    """Say how the sheet is reckoned: formula, what went in and where from, and the documents with how far each was read."""
+    told = sheet.choices.working.to_dict()
+    rows = [
+        f"{row['what']} {row['value']}{'' if row['unit'] == '-' else ' ' + row['unit']} ({row['from']})"
+        for row in told["rows"]
+    ]
+    sources = [source["printed"] for source in told["sources"]]
+    who = [
+        f"{kind}: {what} by {cell.come_from}"
+        for kind, cells in sheet.choices.cells.items()
+        for what in ("hours", "money")
+        if (cell := cells[what]).come_from
+    ]
+    return [
+        f"Reckoned: {told['formula']}.",
+        f"From: {'; '.join((*rows, *who))}.",
+        f"By: {'; '.join(dict.fromkeys(sources))}.",
+    ]
 
 
 def pdf(data: DecisionSheets) -> bytes:
@@ -73,6 +94,7 @@ def pdf(data: DecisionSheets) -> bytes:
                 + ".",
                 "rows": [[heading, *(cell.words for _, cell in cells)] for heading, cells in sheet.choices.rows()],
                 "cautions": list(sheet.choices.cautions),
+                "how": how(sheet),
                 "picture": number,
                 "at": found[1] if found else None,
             }

@@ -87,6 +87,7 @@ def _wanted(seen: FindingSeen, sheet: DecisionSheet | None) -> list[str]:
         if kind == "scrap":
             continue
         parts = [cells[what].words for what in ("hours", "money") if cells[what].known]
+        parts += [f"{cells['cost'].words} with the shop's hours"] if cells["cost"].known else []
         (known if parts else unknown).append(f"{kind}: {', '.join(parts)}" if parts else kind)
     told = "; ".join(known)
     said.append(
