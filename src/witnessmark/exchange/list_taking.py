@@ -1,8 +1,9 @@
 """A list that came in is taken in: at once where it is short, by the worker where it is long; the report is kept by row."""
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from django.db import transaction
@@ -19,6 +20,7 @@ from witnessmark.records.models import Act, ListIn, Person, Work
 from witnessmark.records.work import Leased, enqueue, handles
 
 AT_ONCE = 1_000  # rows; more are taken in by the worker
+AT_A_TIME = 4_000  # rows in one act
 KEPT_LINES = 5_000
 
 
@@ -79,35 +81,57 @@ def try_it(*, by: Person, came: ListIn, read_as: ReadAs) -> dict[str, Any]:
     return report
 
 
-def _take(by: Person, act_id: uuid.UUID, came: ListIn, table: Table, read_as: ReadAs) -> None:
-    report = _loaded(by, table, read_as)
+def _take(
+    by: Person,
+    act_id: uuid.UUID,
+    came: ListIn,
+    table: Table,
+    read_as: ReadAs,
+    progress: Callable[[str], None] = lambda said: None,
+) -> None:
+    report = _loaded(by, table, read_as, progress)
     said = {"form": read_as.form, "sheet": read_as.sheet, "means": read_as.means, "always": read_as.always}
     take_list(by=by, act_id=act_id, came=came, read_as=said, report={**report, "heading_row": table.heading_row})
 
 
-def _loaded(by: Person, table: Table, read_as: ReadAs) -> dict[str, Any]:
+def _loaded(
+    by: Person, table: Table, read_as: ReadAs, progress: Callable[[str], None] = lambda said: None
+) -> dict[str, Any]:
+    """Load a table some thousand rows at a time, so that nobody else waits long to write; sum up how the rows came out."""
     form = form_called(read_as.form)
     means = {heading: column for heading, column in read_as.means.items() if column}
-    report, repaired = load_old_list(
-        table, form, means, read_as.always, by, Beside(read_as.aircraft, tuple(read_as.zones))
-    )
-    outcome = outcome_of(report, form)
-    lines = [[x.line, x.state, x.say] for x in outcome.lines]
-    beside = [one.words for other in report.outcomes if other is not outcome for one in other.lines if one.state == "refused"]  # fmt: skip
-    silent = [line for line in table.lines if line not in outcome.states] if any(outcome.counts.values()) else []
-    refused = {x.line: x.say for x in outcome.lines if x.state in ("refused", "differs") and x.line}
+    counts: Counter[str] = Counter()
+    states: dict[int, str] = {}
+    lines: list[list[Any]] = []
+    refused: dict[int, str] = {}
+    repaired: list[str] = []
+    beside_said: list[str] = []
+    beside = Beside(read_as.aircraft, tuple(read_as.zones))
+    for start in range(0, max(1, len(table.rows)), AT_A_TIME):
+        some = replace(table, rows=table.rows[start : start + AT_A_TIME], lines=table.lines[start : start + AT_A_TIME])
+        report, mended = load_old_list(some, form, means, read_as.always, by, beside if start == 0 else None)
+        outcome = outcome_of(report, form)
+        counts.update(outcome.counts)
+        states |= outcome.states
+        lines += [[x.line, x.state, x.say] for x in outcome.lines]
+        refused |= {x.line: x.say for x in outcome.lines if x.state in ("refused", "differs") and x.line}
+        repaired += mended
+        others = [one for other in report.outcomes if other is not outcome for one in other.lines]
+        beside_said += [one.words for one in others if one.state == "refused"]
+        progress(f"{min(start + AT_A_TIME, len(table.rows)):,} of {len(table.rows):,} rows")
+        if any(x.state == "refused" and not x.line for x in outcome.lines):
+            break  # the whole list was refused: the rest of it would be, too
+    silent = [line for line in table.lines if line not in states] if any(counts.values()) else []
+    by_state = {state: spans(line for line, s in states.items() if s == state and line) for state in counts}
     return {
-        "counts": dict(outcome.counts),
+        "counts": dict(counts),
         "rows": len(table.rows),
-        "by_state": {
-            state: spans(line for line, s in outcome.states.items() if s == state and line) for state in outcome.counts
-        }
-        | {"empty": spans(silent)},
+        "by_state": by_state | {"empty": spans(silent)},
         "lines": lines[:KEPT_LINES],
         "more_lines": max(0, len(lines) - KEPT_LINES),
         "refused": {str(line): why for line, why in refused.items()},
         "repaired": repaired[:KEPT_LINES],
-        "beside": beside,
+        "beside": beside_said,
         "remark": table.remark,
     }
 
@@ -150,6 +174,6 @@ def _taken_by_worker(work: Leased) -> None:
     table = table_of(came, read_as.sheet, read_as.heading_row)
     work.progress(f"taking {len(table.rows):,} rows in")
     try:
-        _take(by, act_id, came, table, read_as)
+        _take(by, act_id, came, table, read_as, work.progress)
     except (CannotLoad, ListRefused) as why:
         raise Refused(f"{came.name}: {why}") from None

@@ -95,6 +95,7 @@ FORMS = (
         "price_per_dm2 | what they charge a square decimetre | ",
         "currency | three letters; with a price | EUR",
         "price_said_on | the day they said it; with a price | 2026-01-15",
+        "phone | the number to ring | +44 1632 960014",
     ),
     _form(
         "benches",

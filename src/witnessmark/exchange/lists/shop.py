@@ -135,6 +135,7 @@ def vendors(f: ListFile) -> Writer:
                 "min_order": c["min_order"],
                 "baskets": cells.whole(c["baskets"], "baskets", most=99) if c["baskets"] else None,
                 "note": c["note"],
+                "phone": c["phone"],
             }
             one = have.get(c["code"].casefold())
             if one is None:
@@ -155,7 +156,9 @@ def vendors(f: ListFile) -> Writer:
 
     def write(act: Act) -> None:
         holders.write(Holder)
-        kept.write(Vendor, ("name", "does", "least_days", "likely_days", "most_days", "min_order", "baskets", "note"))
+        kept.write(
+            Vendor, ("name", "does", "least_days", "likely_days", "most_days", "min_order", "baskets", "note", "phone")
+        )
         for price in prices.new:
             price.act = act
         prices.write(VendorPrice)
