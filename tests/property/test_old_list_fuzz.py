@@ -37,7 +37,7 @@ def shop() -> Shop:
     return shop
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(data=st.data(), name=FORMS, rows=st.lists(st.lists(CELL, min_size=5, max_size=5), min_size=1, max_size=6))
 def test_every_row_is_accounted_for(shop: Shop, data: st.DataObject, name: str, rows: list[list[str]]) -> None:
     form = FORM[name]

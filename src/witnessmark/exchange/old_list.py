@@ -87,6 +87,9 @@ def load_old_list(
 
     Raises ListRefused when a column that every row needs has no meaning, and CannotLoad as every load does.
     """
+    strange = [heading for heading in means if heading not in table.headings]
+    if strange:
+        raise ListRefused(f"has no heading {strange[0][:60]}. Open the list again")
     check_meanings(form, means, always)
     columns = [column.name for column in form.columns]
     at = {name: table.headings.index(heading) for heading, name in means.items()}
@@ -116,10 +119,10 @@ def load_old_list(
 
 
 def _write_beside(folder: Path, beside: Beside) -> None:
-    if beside.aircraft:
+    if beside.aircraft and not (folder / "aircraft.csv").exists():
         with (folder / "aircraft.csv").open("w", encoding="utf-8", newline="") as out:
             csv.writer(out, quoting=csv.QUOTE_ALL).writerows([["aircraft"], [beside.aircraft]])
-    if beside.zones:
+    if beside.zones and not (folder / "zones.csv").exists():  # the list itself names the zones
         with (folder / "zones.csv").open("w", encoding="utf-8", newline="") as out:
             csv.writer(out, quoting=csv.QUOTE_ALL).writerows([["zone", "name"], *([z, z] for z in beside.zones)])
 
