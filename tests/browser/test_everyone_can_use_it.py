@@ -36,6 +36,7 @@ ADDRESSES = (
     "/by-hand/seam:C2%20left:fill/?find=row",
     "/write-job/",
     "/order-or-send/",
+    "/timeline/",
     "/without-gaps/",
     "/papers/",
     "/pack/",

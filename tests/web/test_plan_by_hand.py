@@ -4,11 +4,14 @@ import uuid
 from datetime import date
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
-from tests.records.shop import Shop, make_shop
+from tests.records.shop import Shop, make_part, make_shop
 from tests.support.pages import client, words
-from tests.support.rows import make_hand_job
+from tests.support.rows import make_hand_job, make_steps
+from witnessmark.records.actions import plan_by_hand as acts
 from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import HandJob, JobFixed, JobTied, Person, Vendor
 
@@ -105,3 +108,37 @@ def test_every_refusal(shop: Shop) -> None:
         assert Client().get(address).status_code == 302
     page = client(shop.mechanic).post(FIT, {"do": "free"})
     assert "The form has no number of its own" in words(page)
+
+
+def test_what_is_fixed_stands_on_the_bench_with_the_way_to_change_it(shop: Shop) -> None:
+    Person.objects.update(days="Mon-Fri")
+    assert post(shop.lead, FIT, do="give", person=shop.mechanic.pk) == 302
+    page = client(shop.mechanic).get("/")
+    assert "Lead fixed it to Mechanic. Change that" in words(page)
+    assert "Give it to somebody, or to a day" in words(page)  # the other job is free
+
+
+def test_queries_do_not_grow_with_what_is_fixed_tied_and_sent(shop: Shop) -> None:
+    addresses = (FIT, "/order-or-send/", "/timeline/", "/without-gaps/")
+    me = client(shop.mechanic)
+
+    def queries() -> dict[str, int]:
+        counts = {}
+        for address in addresses:
+            with CaptureQueriesContext(connection) as seen:
+                assert me.get(address).status_code == 200
+            counts[address] = len(seen)
+        return counts
+
+    def grow(first: int, last: int) -> None:
+        for n in range(first, last):
+            make_hand_job(shop, f"n{n}", f"Job {n}", "sheet metal")
+            make_steps(make_part(shop, f"{n:04}", shop.shelf), ("Cadmium plate", "PL"), ("Prime", "sheet metal"))
+            new = {"by": shop.lead, "aircraft": shop.aircraft}
+            acts.fix_job(**new, act_id=uuid.uuid4(), key=f"hand:n{n}:do", person=shop.mechanic)
+            acts.tie_jobs(**new, act_id=uuid.uuid4(), before=f"hand:n{n}:do", after="hand:fit:do")
+
+    grow(0, 3)
+    few = queries()
+    grow(3, 12)
+    assert queries() == few

@@ -6,6 +6,7 @@ from datetime import date
 
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
+from witnessmark.records.lookups.fixed import fixed_words
 from witnessmark.records.lookups.forecast import criticality
 from witnessmark.records.lookups.hunts import asks_due
 from witnessmark.records.lookups.leaves import ToSend, and_list, risk_words, to_send
@@ -47,6 +48,7 @@ class BenchJob:
     source: str
     row_id: int | None
     needs: tuple[Need, ...] = ()
+    fixed: str = ""
 
 
 @dataclass(frozen=True)
@@ -261,6 +263,7 @@ def _job(plan: Plan, can: CanStart, name: str, share: float, needs: tuple[Need, 
         source=about.source,
         row_id=about.row_id,
         needs=needs,
+        fixed=fixed_words(plan.fixed.get(can.key)),
     )
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from witnessmark.calc.plan.jobs import Job
 from witnessmark.calc.plan.solve import Entry
-from witnessmark.records.lookups.fixed import newest_ties, not_kept
+from witnessmark.records.lookups.fixed import fixed_words, newest_ties, not_kept
 from witnessmark.records.lookups.plan import Plan, works_on
 from witnessmark.records.models import Aircraft, HandJob, JobFixed, Person
 
@@ -42,11 +42,7 @@ class ByHand:
     @property
     def fixed_sentence(self) -> str:
         """What was fixed, and by whom."""
-        if self.fixed is None:
-            return ""
-        to = f" to {self.fixed.person.name}" if self.fixed.person else ""
-        day = f" to {self.fixed.day:%A} {self.fixed.day:%-d %B %Y}" if self.fixed.day else ""
-        return f"{self.fixed.act.person.name} fixed it{to}{' and' if to and day else ''}{day}."
+        return fixed_words(self.fixed)
 
     @property
     def planned_sentence(self) -> str:

@@ -66,6 +66,15 @@ def with_fixed(
     return Network(tuple(jobs), network.links, network.unknown_after), tuple(faults)
 
 
+def fixed_words(one: JobFixed | None) -> str:
+    """What was fixed, and by whom; nothing where nothing was."""
+    if one is None:
+        return ""
+    to = f" to {one.person.name}" if one.person else ""
+    day = f" to {one.day:%A} {one.day:%-d %B %Y}" if one.day else ""
+    return f"{one.act.person.name} fixed it{to}{' and' if to and day else ''}{day}."
+
+
 @dataclass(frozen=True)
 class NotKept:
     """A job that does not begin on the day somebody fixed, when it begins instead, and what is in its way."""
