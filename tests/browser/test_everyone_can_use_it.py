@@ -62,6 +62,17 @@ ADDRESSES = (
     "/rivet/?d_stack=0.8+%2B+1&d_head=7.4&d_deg=120&d_shank=3.5&s_sheet=0.032+in&s_width=13&s_part=frame&b_stack=9&b_thread=M8"
     "&j_stack=1.2+%2B+2&j_material=clad+dural&j_pitch=20&j_edge=9&j_d=3&j_head_d=6.3&j_head_deg=120&j_alloy=D&j_head=countersunk"
     "&j_sub_d=1/8+in&j_sub_system=inch&j_sub_head=countersunk&j_sub_head_d=5.7&j_sub_head_deg=100&j_sub_alloy=AD",
+    # Routes, plating and fits.
+    "/piece/0119/route/",
+    "/piece/0118/route/propose/?finish=decorative+chrome",
+    "/piece/0119/route/step/2/",
+    "/piece/0119/shrink/",
+    "/processes/",
+    "/rack/",
+    "/work-out/growth/?spec=ASTM+B633&class=SC1&pitch=1+mm&size=20+mm",
+    "/work-out/decorative/?load=yes&pair=yes&slots=yes",
+    "/work-out/fit/?inner=steel&outer=AZ63A+casting&diameter=250+mm&outside=290+mm&bore=235+mm&length=60+mm"
+    "&interference=0.42+mm&clearance=0.05+mm&service=60+C&both=yes",
     "/in/",
     "/in/said/",
     "/in/said/?of=place",
