@@ -139,7 +139,7 @@ def press_fit(joint: Joint) -> PressFit:
     return PressFit(
         working=working(
             "p = interference / (d [(Ko + vo) / Eo + (Ki - vi) / Ei]); force = friction p pi d L; torque = force d / 2",
-            [*rows, ("pressure", pressure, "MPa", "formula")],
+            [*rows, ("pressure", round(pressure, 3), "MPa", "formula")],
             ("lame-cylinders",),
             (*joint.inner.cautions, *joint.outer.cautions),
             "Both parts elastic and of one length.",
@@ -159,7 +159,7 @@ def _rows(joint: Joint) -> list[tuple[str, float | int | str, str, str]]:
         ("seat d", joint.diameter_mm, "mm", "given"),
         ("outside of the outer part", joint.outer_diameter_mm, "mm", "given"),
         ("bore of the inner part", joint.bore_mm, "mm", "given"),
-        ("interference on the diameter", joint.interference_mm, "mm", "given"),
+        ("interference on the diameter", round(joint.interference_mm, 6), "mm", "given"),
         ("length", joint.length_mm, "mm", "given"),
     ]
 
@@ -312,8 +312,13 @@ def shrink_fit(
                 ("clearance wanted", clearance_mm, "mm", "given"),
                 ("expansion of the outer part", o.cte, "1e-6/C", f"{o.cte_low:g} to {o.cte_high:g}, {o.source}"),
                 ("expansion of the inner part", i.cte, "1e-6/C", f"{i.cte_low:g} to {i.cte_high:g}, {i.source}"),
-                ("the gap opens by", gap / needed, "mm a degree", "formula"),
-                ("cap", cap_c if cap_c is not None else "not known", "C", cap.source if cap else "ask the engineer"),
+                ("the gap opens by", round(gap / needed, 6), "mm/C", "formula"),
+                (
+                    "cap",
+                    round(cap_c, 1) if cap_c is not None else "not known",
+                    "C",
+                    cap.source if cap else "ask the engineer",
+                ),
             ],
             ("linear-expansion", "lame-cylinders", "shrink-practice", *(("heat-caps",) if cap else ())),
             tuple(cautions),
