@@ -18,6 +18,7 @@ from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.actions.twins import find_twins, say_twins
 from witnessmark.records.lookups.old_pictures import counted
 from witnessmark.records.lookups.pictures import waits
+from witnessmark.records.lookups.pieces import piece_seen
 from witnessmark.records.lookups.twins import twins_to_tell
 from witnessmark.records.models import Photo, PhotoLikeness, PhotoUse, Twins
 
@@ -92,6 +93,7 @@ def test_the_larger_stands_in_front_and_shows_what_the_smaller_showed(shop: Shop
     small.refresh_from_db()
     assert small.behind == large
     assert {use.photo_id for use in PhotoUse.objects.filter(piece=piece)} == {large.sha256, small.sha256}
+    assert [use.photo_id for use in piece_seen(piece).photos] == [large.sha256]  # in front; the smaller is behind it
     assert waits().unsorted == counted().unsorted == 0
     assert Photo.objects.count() == 2  # nothing is deleted
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 
+from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.models import Photo, PhotoUse, Piece
 from witnessmark.records.photo_store import served_copy
 
@@ -11,7 +12,11 @@ PAPER_PX = 800
 
 def first_pictures(pieces: Iterable[Piece]) -> dict[int, bytes]:
     """Give the first photograph of each of these pieces, cut to the width of paper, in one query."""
-    asked = PhotoUse.objects.filter(piece__in=[piece.pk for piece in pieces]).select_related("photo").order_by("id")
+    asked = (
+        PhotoUse.objects.filter(IN_FRONT, piece__in=[piece.pk for piece in pieces])
+        .select_related("photo")
+        .order_by("id")
+    )
     first: dict[int, Photo] = {}
     for use in asked:
         if use.piece_id is not None:

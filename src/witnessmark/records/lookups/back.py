@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
-from witnessmark.records.lookups.pictures import sounds_of
+from witnessmark.records.lookups.pictures import IN_FRONT, sounds_of
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import Belongs, HolderKind, Layer, Move, Photo, PhotoUse, Piece, Place, Row, SoundNote
 
@@ -112,7 +112,7 @@ def _pictures(piece: Piece, places: list[Place]) -> tuple[list[PhotoUse], int]:
         .first()
     )
     uses = (
-        PhotoUse.objects.filter(Q(place__in=places) | Q(piece=piece))
+        PhotoUse.objects.filter(IN_FRONT, Q(place__in=places) | Q(piece=piece))
         .select_related("photo", "act__person")
         .order_by("photo__taken_at", "id")
     )

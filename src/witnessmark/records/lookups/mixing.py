@@ -19,6 +19,7 @@ from witnessmark.calc.bags.features import (
 from witnessmark.calc.bags.remedy import Remedy, remedy
 from witnessmark.calc.bags.return_match import ReturnMatch, match_return
 from witnessmark.calc.bags.shares import Shares
+from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.lookups.piece_readings import ReadSoFar, read_so_far
 from witnessmark.records.lookups.returns import vendor_shares
 from witnessmark.records.models import (
@@ -246,7 +247,7 @@ def apart(
 
 def _photos(pieces: Iterable[int]) -> dict[int, PhotoUse]:
     found: dict[int, PhotoUse] = {}
-    for use in PhotoUse.objects.filter(piece_id__in=list(pieces)).select_related("photo").order_by("id"):
+    for use in PhotoUse.objects.filter(IN_FRONT, piece_id__in=list(pieces)).select_related("photo").order_by("id"):
         if use.piece_id is not None:
             found.setdefault(use.piece_id, use)
     return found

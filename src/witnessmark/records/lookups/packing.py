@@ -17,6 +17,7 @@ from witnessmark.records.lookups.outwork import (
     undecided_findings,
     weighed,
 )
+from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.lookups.search import near_tags
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import MaterialReading, PhotoUse, Piece, Quarantine, Vendor, VendorPrice
@@ -87,7 +88,9 @@ class Packing:
 def first_photos(pieces: Iterable[Piece]) -> dict[int, PhotoUse]:
     """The first picture of each of these pieces, in one query."""
     found: dict[int, PhotoUse] = {}
-    for use in PhotoUse.objects.filter(piece__in=[p.pk for p in pieces]).select_related("photo").order_by("id"):
+    for use in (
+        PhotoUse.objects.filter(IN_FRONT, piece__in=[p.pk for p in pieces]).select_related("photo").order_by("id")
+    ):
         if use.piece_id is not None:
             found.setdefault(use.piece_id, use)
     return found

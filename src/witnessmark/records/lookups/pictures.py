@@ -6,6 +6,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from witnessmark.records.models import (
     Belongs,
+    FindingRing,
     HolderKind,
     Holding,
     NotCounted,
@@ -16,6 +17,9 @@ from witnessmark.records.models import (
     Piece,
     SoundNote,
 )
+
+# Of two that are the same picture the larger is shown, which shows all that the smaller does; a ring stays where it was drawn.
+IN_FRONT = Q(photo__behind=None) | Exists(FindingRing.objects.filter(use=OuterRef("pk")))
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from django.db.models import Q
 from witnessmark.calc.surface.processes import Caution, cautions_for
 from witnessmark.records.lookups.about import in_words, small, swapped_name
 from witnessmark.records.lookups.day import today
+from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.lookups.where import Standing, has_been, holder_words, in_bucket, standings
 from witnessmark.records.models import (
     Act,
@@ -240,7 +241,7 @@ def piece_seen(piece: Piece) -> PieceSeen:
     return PieceSeen(
         piece=piece,
         photos=tuple(
-            PhotoUse.objects.filter(Q(piece=piece) | Q(finding__piece=piece) | Q(place__belongs__piece=piece))
+            PhotoUse.objects.filter(IN_FRONT, Q(piece=piece) | Q(finding__piece=piece) | Q(place__belongs__piece=piece))
             .select_related("photo", "finding", "act__person")
             .prefetch_related("rings")
             .order_by("photo__taken_at", "id")

@@ -9,6 +9,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from witnessmark.calc.plan.working_days import days_after, working_days
+from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.models import PhotoUse, SaidOut, Shipment, ShipmentLine, Vendor, VendorSaid
 
 # When to ring: judgement, common practice, no source. Working days.
@@ -205,7 +206,7 @@ def _calls(away: Iterable[Away]) -> list[Call]:
 def pictures_of(away: Iterable[Away]) -> dict[int, str]:
     """The last picture of each thing that is out, by its piece, in one query."""
     pieces = [line.piece_id for each in away for line in each.lines]
-    uses = PhotoUse.objects.filter(piece_id__in=pieces).order_by("pk").values_list("piece_id", "photo_id")
+    uses = PhotoUse.objects.filter(IN_FRONT, piece_id__in=pieces).order_by("pk").values_list("piece_id", "photo_id")
     return {piece: photo for piece, photo in uses if piece is not None}
 
 
