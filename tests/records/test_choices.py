@@ -248,3 +248,24 @@ def test_no_decision_without_the_shop_hour_it_rested_on(shop: Shop, part: Piece)
     day = timezone.localdate()
     say_shop_hour(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, typed="62 EUR", since=day)
     assert decision_sheet(part).sha256 != before
+
+
+def test_the_alloy_somebody_reckons_says_the_heat_where_the_record_names_none(shop: Shop, part: Piece) -> None:
+    """AZ63A castings: at most 300 F (T.O. 1-1A-9 para 4-46, read)."""
+    Piece.objects.filter(pk=part.pk).update(material="Mg casting")
+    assert not decision_sheet(Piece.objects.get(pk=part.pk)).choices.cells["reuse"]["heat"].known
+    typed = {
+        "old_material": "AZ63A-T6 casting",
+        "old_thickness_mm": "9 mm",
+        "material": "A356-T6",
+        "inspection": "radiographic",
+    }
+    reckon_choice(by=shop.lead, act_id=uuid.uuid4(), piece=part, kind="substitute", typed=typed)
+    sheet = decision_sheet(Piece.objects.get(pk=part.pk))
+    assert sheet.choices.cells["reuse"]["heat"].value == pytest.approx((300 - 32) / 1.8)
+    assert sheet.choices.substitution is not None
+    assert sheet.choices.substitution.casting is not None
+    assert sheet.choices.substitution.casting.factor == 1.25
+    assert sheet.choices.cells["substitute"]["bends"].words == "A casting is not bent."
+    with pytest.raises(Refused, match="write one of"):
+        reckon_choice(by=shop.lead, act_id=uuid.uuid4(), piece=part, kind="substitute", typed={"inspection": "by ear"})

@@ -440,5 +440,7 @@ def _bends(kind: str, new: Substitution | None, why_not: str) -> Said:
     if new is None:
         return _unknown(why_not)
     return Said(
-        new.bend_words, known=new.bend is not None, come_from="as printed for its thickness" if new.bend else ""
+        new.bend_words,
+        known=new.bend is not None or new.casting is not None,
+        come_from="as printed for its thickness" if new.bend else "",
     )

@@ -9,6 +9,7 @@ from typing import Any
 from witnessmark.calc.balance import arm_of
 from witnessmark.calc.choices import CHOICES, Choices, Facts, Said, ShopHour, weigh
 from witnessmark.calc.plan.lead_times import Triple
+from witnessmark.calc.surface.oven_caps import OvenCap, oven_cap
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.findings import FindingSeen, findings_of
 from witnessmark.records.lookups.hunts import weight_known
@@ -131,7 +132,7 @@ def decision_sheet(piece: Piece, plan: Plan | None = None) -> DecisionSheet:
         reckoned=reckoned,
         paid_in=paid_in,
         shop_hour=_hour(shop_hour_now(piece.aircraft)),
-        oven=oven_now(piece, steps) if piece.material else None,
+        oven=_oven(piece, steps, old.typed if old else ""),
     )
     return DecisionSheet(piece, findings, weigh(facts), faying, figures, decisions)
 
@@ -175,6 +176,14 @@ def _stack(piece: Piece, figures: dict[tuple[str, str], ChoiceFigure]) -> tuple[
         if word.strip():
             faying.setdefault(word.strip(), Faying(word.strip(), "typed"))
     return tuple(faying.values()), thickness
+
+
+def _oven(piece: Piece, steps: list[Step], reckoned: str) -> OvenCap | None:
+    """What the original may see, with the coats on it; of the alloy that somebody reckons it to be, where he said so."""
+    if not (piece.material or reckoned):
+        return None
+    now = oven_now(piece, steps)
+    return oven_cap(reckoned, [coat.coat for coat in now.coats]) if reckoned else now
 
 
 def shop_hour_now(aircraft: Aircraft | None) -> ShopHourSaid | None:
