@@ -182,7 +182,8 @@ def test_words_that_hold_a_name_are_shown_before_they_go_and_held_back(shop: Tol
     assert refused.status_code == 422
     assert "No copy was made" in words(refused)
     assert SentCopy.objects.count() == 0
-    made = lead.post("/since/", {**form(looked), "days": "30", "do": "make", "knowing": "yes"})
+    assert form(refused)["words"] == form(looked)["words"]  # the ticks are kept
+    made = lead.post("/since/", {**form(refused), "days": "30", "do": "make", "knowing": "yes"})
     assert "Zebulon" in words(Client().get(link_of(made)))
 
 

@@ -1,5 +1,6 @@
 """Since the last time: what happened, ticked line by line, looked at as it would read, and sent as a copy with a link."""
 
+import contextlib
 import uuid
 from datetime import timedelta
 from typing import Any
@@ -40,6 +41,9 @@ def since_screen(request: HttpRequest) -> HttpResponse:
                 raise Refused("The form says nothing that can be done here. Nothing was changed.")
             return do(request, aircraft)
         except Refused as why:
+            if request.POST.get("do") == "make" and type(why) is Refused:
+                with contextlib.suppress(Refused):  # the ticks stay: only what was wrong is said anew
+                    return _look(request, aircraft, refused=str(why))
             return asked.refusal(request, why, back)
     said_day, refused = request.GET.get("from", "").strip(), ""
     for_whom = request.GET.get("for", "owner")
@@ -105,7 +109,7 @@ def _change(request: HttpRequest, aircraft: Aircraft) -> HttpResponse:
     return _ticking(request, told, ticks)
 
 
-def _look(request: HttpRequest, aircraft: Aircraft) -> HttpResponse:
+def _look(request: HttpRequest, aircraft: Aircraft, refused: str = "") -> HttpResponse:
     """Show the copy as its readers would see it, and what in it is withheld."""
     told, ticks = _read(request, aircraft)
     made = content(told, ticks)
@@ -114,6 +118,7 @@ def _look(request: HttpRequest, aircraft: Aircraft) -> HttpResponse:
         "since_look.html",
         {
             "told": told,
+            "refused": refused,
             **drawn(made, lambda _, sha256: reverse("photo", args=[sha256, 800])),
             "empty": not made["sections"] and not made["pictures"],
             "warned": warnings(told, ticks),
@@ -122,6 +127,7 @@ def _look(request: HttpRequest, aircraft: Aircraft) -> HttpResponse:
             "usual_days": USUAL_DAYS,
             "may_send": asked.me(request).role == Role.LEAD,
         },
+        status=422 if refused else 200,
     )
 
 
