@@ -176,8 +176,8 @@ def test_words_that_hold_a_name_are_shown_before_they_go_and_held_back(shop: Tol
     ticked = {**form(drawn), "words": offered(drawn, "words"), "do": "look"}
     looked = lead.post("/since/", ticked)
     assert "would say more than you ticked" in words(looked)
-    assert "“zebulon” (names of people)" in words(looked)
-    assert "“4711.50 eur” (prices)" in words(looked)
+    assert "“zebulon” (a person’s name)" in words(looked)
+    assert "“4711.50 eur” (a price)" in words(looked)
     refused = lead.post("/since/", {**form(looked), "days": "30", "do": "make"})
     assert refused.status_code == 422
     assert "No copy was made" in words(refused)

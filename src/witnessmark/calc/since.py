@@ -15,6 +15,15 @@ WITHHELD = {
     "serial": "works number, part numbers, tags, and the numbers of shipments, orders and findings",
     "where": "where things are: zones, places, shelves",
 }
+# What one of them is called where it is found.
+ONE_OF = {
+    "people": "a person’s name",
+    "shops": "a shop’s name",
+    "money": "a price",
+    "mark": "the aircraft’s mark",
+    "serial": "a number",
+    "where": "a place",
+}
 # What somebody typed freely may hold any of these: it is ticked line by line.
 TYPED = "typed"
 PLAIN = ""

@@ -11,7 +11,7 @@ from typing import Any
 from django.utils import timezone
 
 from witnessmark.calc.leaks import Known, Leak, Watch, leaks, watch
-from witnessmark.calc.since import TYPED, WITHHELD, Line, Part, said
+from witnessmark.calc.since import ONE_OF, TYPED, WITHHELD, Line, Part, said
 from witnessmark.records.bare_pictures import bare_copy
 from witnessmark.records.lookups.since import SECTIONS, Days, days_since, events, plural
 from witnessmark.records.lookups.since_owner import owners_lines
@@ -168,7 +168,7 @@ class Warned:
 
     @property
     def words(self) -> str:
-        return ", ".join(f"“{leak.text}” ({WITHHELD[leak.kind]})" for leak in self.leaks)
+        return ", ".join(f"“{leak.text}” ({ONE_OF[leak.kind]})" for leak in self.leaks)
 
 
 def warnings(of: Report, ticks: Ticks) -> list[Warned]:
