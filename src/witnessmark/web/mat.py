@@ -2,6 +2,7 @@
 
 import uuid
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -14,10 +15,12 @@ from witnessmark.papers.mat import Mat, new_serial, pdf
 from witnessmark.papers.typesetting import stamp_for
 from witnessmark.records import work
 from witnessmark.records.actions import mat as acts
+from witnessmark.records.actions.mat_groups import regroup, take_back_regrouping
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.mat_boxes import box_rows
-from witnessmark.records.models import Answer, Photo, PrintedMat
+from witnessmark.records.lookups.mat_groups import groups_of
+from witnessmark.records.models import Answer, Mix, Photo, PrintedMat
 from witnessmark.web.asked import act_id, me, refusal, whole
 from witnessmark.web.mat_boxes import file_chosen
 
@@ -43,6 +46,7 @@ def mat_screen(request: HttpRequest) -> HttpResponse:
             "mats": mats, "unmeasured": asked_for or next((m for m in mats if not m.measured), None),
             "readings": [{"photo": r.subject, "said": r.result.get("sentence") or r.result.get("refused")} for r in readings],
             "ids": {name: uuid.uuid4() for name in ("print", "measure", "read")},
+            "bucket": request.GET.get("bucket", "")[:40],
             "papers": PAPERS, "layouts": LAYOUTS, "colours": COLOURS,
         },
     )  # fmt: skip
@@ -62,7 +66,9 @@ def _said(request: HttpRequest) -> HttpResponse:
     if sent is None:
         raise Refused("No picture came along. Nothing was changed. Take one, or choose one.")
     told = acts.ask_for_reading(by=me(request), act_id=act_id(request), data=sent.read(), name=sent.name or "picture")
-    return redirect("mat_reading", sha256=told["photo"])
+    bucket = request.POST.get("bucket", "").strip()[:40]
+    there = reverse("mat_reading", args=[told["photo"]])
+    return redirect(f"{there}?{urlencode({'bucket': bucket})}" if bucket else there)
 
 
 def _mm(request: HttpRequest, name: str, what: str) -> float:
@@ -104,16 +110,27 @@ def reading_screen(request: HttpRequest, sha256: str) -> HttpResponse:
             _corrected(request, sha256, answer)
         except Refused as why:
             return refusal(request, why, here)
-        return redirect(here)
+        return redirect(_next(request, here))
     under_way = acts.work_of(sha256)
     busy = under_way is not None and under_way.state in ("waiting", "leased")
+    bucket = request.GET.get("bucket", "")[:40]
     if answer is None or busy:
         return render(request, "mat_waits.html", {"photo": photo, "work": under_way, "busy": busy})
     if "refused" in answer.result:
         return render(
             request, "mat_waits.html", {"photo": photo, "refused": answer.result["refused"], "work": under_way}
         )
-    return render(request, "mat_reading.html", _shown(answer))
+    return render(request, "mat_reading.html", _shown(answer) | {"bucket": bucket})
+
+
+def _next(request: HttpRequest, here: str) -> str:
+    """Where a correction leads: figures that were given to a bucket lead to the sorting of what came back in it."""
+    tag = request.POST.get("tag", "").strip()
+    if request.POST.get("do") == "return":
+        mix = Mix.objects.filter(piece__tag=tag).select_related("shipment").first()
+        if mix is not None:
+            return reverse("sort", args=[mix.shipment.number])
+    return here
 
 
 def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None:
@@ -135,6 +152,19 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
         file_chosen(request, answer)
         return
     chosen = [int(n) for n in request.POST.getlist("piece") if n.isascii() and n.isdigit()][:2000]
+    if what in ("move", "rename"):
+        to = request.POST.get("to" if what == "move" else "group", "")
+        name = request.POST.get("name", "").strip()
+        if what == "rename" and not name:
+            raise Refused("A group needs words. Nothing was changed. Write what it is.")
+        regroup(
+            by=me(request), act_id=act_id(request), reading=answer, pieces=chosen, to=to,
+            name=name if what == "rename" else "",
+        )  # fmt: skip
+        return
+    if what == "undo":
+        take_back_regrouping(by=me(request), act_id=act_id(request), reading=answer)
+        return
     shelf, tag = request.POST.get("shelf", ""), request.POST.get("tag", "")
     acts.file_group(
         by=me(request), act_id=act_id(request), reading=answer, pieces=chosen, name=request.POST.get("name", ""),
@@ -150,7 +180,8 @@ def _shown(answer: Answer) -> dict[str, Any]:
     bagged = acts.filed(answer)
     width, height = told["picture_px"]
     groups = []
-    for n, group in enumerate(told["groups"]):
+    now = groups_of(answer)
+    for n, group in enumerate(now):
         left = [number for number in group["pieces"] if number not in bagged]
         figures = [
             {"what": name.replace("_", " "), "value": f["value"], "uncertainty": f["uncertainty"]}
@@ -177,6 +208,7 @@ def _shown(answer: Answer) -> dict[str, Any]:
         "photo": answer.subject, "told": told, "groups": groups, "drawn": drawn, "width": width, "height": height,
         "letter_px": round(width / 45), "stroke_px": max(3, round(width / 700)), "answer": answer,
         "working": answer.working, "stale": not acts.same_inputs(answer), "again_id": uuid.uuid4(), "return_id": uuid.uuid4(),
+        "regrouped": now != told["groups"], "undo_id": uuid.uuid4(),
         "open": sum(bool(g["left"]) for g in groups), "boxes": [row for row in rows if row.pieces],
         "empty_boxes": [row for row in rows if not row.pieces], "boxes_id": uuid.uuid4(),
         "ready": sum(row.ready for row in rows), "unsettled": sum(bool(r.pieces) and not r.in_bag for r in rows),

@@ -106,7 +106,7 @@ def bind_boxes(
         raise Refused(
             f"No mat {serial[:12]} was printed here. Nothing was changed. Read its number at its upper left corner."
         )
-    names, before = box_names(mat), bound_boxes(mat)
+    names = box_names(mat)
     words = {box: " ".join(text.split())[:300] for box, text in (came_from or {}).items()}
     wanted = {box: tag.strip()[:40] for box, tag in tags.items()}
     strange = sorted({*wanted, *words} - set(names))
@@ -114,31 +114,30 @@ def bind_boxes(
         raise Refused(
             f"Mat {serial} has no box {strange[0][:8]}. Nothing was changed. Its boxes are {', '.join(names)}."
         )
-    now: dict[str, tuple[str, str]] = {}
-    for box in names:
-        old = before.get(box)
-        tag = wanted.get(box, old.tag if old else "")
-        if old is not None and old.printed and tag != old.tag:
-            raise Refused(
-                f"Tag {old.tag} is printed into box {box}. Nothing was changed. Print another sheet, or lay the pieces into another box."
-            )
-        said = words.get(box, old.came_from if old else "")
-        if (tag, said) != ((old.tag, old.came_from) if old else ("", "")):
-            now[box] = (tag, said)
-    if not now:
-        raise Refused(f"That is what mat {serial} says already. Nothing was changed.")
 
     def do(act: Act) -> Result:
-        all_now = {box: now.get(box, (before[box].tag, "") if box in before else ("", ""))[0] for box in names}
+        before = bound_boxes(mat)
+        all_now: dict[str, str] = {}
+        rows = []
+        for box in names:
+            old = before.get(box)
+            was = (old.tag, old.came_from) if old is not None else ("", "")
+            now = wanted.get(box, was[0]), words.get(box, was[1])
+            if old is not None and old.printed and now[0] != old.tag:
+                raise Refused(
+                    f"Tag {old.tag} is printed into box {box}. Nothing was changed. Print another sheet, or lay the pieces into another box."
+                )
+            all_now[box] = now[0]
+            if now != was:
+                printed = old is not None and old.printed
+                rows.append(MatBox(mat=mat, box=box, tag=now[0], came_from=now[1], printed=printed, act=act))
+        if not rows:
+            raise Refused(f"That is what mat {serial} says already. Nothing was changed.")
         _refuse_tags([tag for tag in all_now.values() if tag])
-        printed = {box for box, old in before.items() if old.printed}
-        MatBox.objects.bulk_create(
-            MatBox(mat=mat, box=box, tag=tag, came_from=said, printed=box in printed, act=act)
-            for box, (tag, said) in now.items()
-        )
+        MatBox.objects.bulk_create(rows)
         return {"serial": serial, "boxes": all_now}
 
-    told = {"serial": serial, "boxes": {box: list(each) for box, each in now.items()}}
+    told = {"serial": serial, "tags": wanted, "came_from": words}
     return say("bind_boxes", by=by, act_id=act_id, said=told, do=do)
 
 

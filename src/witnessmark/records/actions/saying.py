@@ -111,6 +111,7 @@ VERBS = {
     "measure_mat": "measured a mat with a ruler",
     "read_mat_picture": "had a picture of the mat read",
     "file_from_mat": "put into a bag from the mat",
+    "regroup_mat": "put pieces of a picture of the mat to their like",
     "bind_boxes": "bound the boxes of a mat to tags",
     "file_boxes": "put into bags from the boxes of a mat",
     # Day one: pictures, blank tags, what is said later, the don't-know tray.

@@ -9,6 +9,27 @@ for (const word of document.querySelectorAll("[data-zoom]")) {
     if (sizes[size]) picture.classList.add(sizes[size]);
   });
 }
+// A tap on a piece ticks or unticks its box in its group: split and move are ticking, on the picture or below it.
+const said = document.getElementById("ticked");
+const boxOf = (piece) => document.querySelector(`input[name="piece"][data-name][value="${piece.dataset.piece}"]`);
+function draw(piece) {
+  const box = boxOf(piece);
+  if (box) piece.querySelector("polygon").classList.toggle("off", !box.checked);
+}
+for (const piece of document.querySelectorAll("[data-piece]")) {
+  const box = boxOf(piece);
+  if (!box) continue;
+  box.addEventListener("change", () => draw(piece));
+  piece.addEventListener("click", (event) => {
+    event.preventDefault();
+    box.checked = !box.checked;
+    const fold = box.closest("details");
+    if (fold) fold.open = true;
+    draw(piece);
+    said.textContent = `${box.dataset.name} is ${box.checked ? "ticked" : "not ticked"}.`;
+  });
+  draw(piece);
+}
 const told = document.getElementById("progress");
 async function ask() {
   try {
