@@ -101,6 +101,7 @@ def test_groups_stand_on_the_picture_and_go_into_bags(shop: Shop) -> None:
     assert post(shop, here, do="file", piece=["2", "3"], name="pins 3", tag="B-7", shelf="C2").status_code == 302
     assert Piece.objects.get(tag="B-7").count_off == 2
     after = client(shop.mechanic).get(here).content.decode()
+    assert 'name="shelf" value="C2"' in after  # the next bag lies there too, more often than not
     assert after.count('polygon class="hull filed"') == 2 and "/papers/bag-labels.pdf?tag=B-7" in after
 
 

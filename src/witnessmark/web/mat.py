@@ -18,7 +18,7 @@ from witnessmark.records.actions import mat as acts
 from witnessmark.records.actions.mat_groups import regroup, take_back_regrouping
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.mat_boxes import box_rows
+from witnessmark.records.lookups.mat_boxes import box_rows, last_shelf
 from witnessmark.records.lookups.mat_groups import groups_of
 from witnessmark.records.models import Answer, Mix, Photo, PrintedMat
 from witnessmark.web.asked import act_id, me, refusal, whole
@@ -120,7 +120,7 @@ def reading_screen(request: HttpRequest, sha256: str) -> HttpResponse:
         return render(
             request, "mat_waits.html", {"photo": photo, "refused": answer.result["refused"], "work": under_way}
         )
-    return render(request, "mat_reading.html", _shown(answer) | {"bucket": bucket})
+    return render(request, "mat_reading.html", _shown(answer) | {"bucket": bucket, "shelf": last_shelf(me(request))})
 
 
 def _next(request: HttpRequest, here: str) -> str:

@@ -17,6 +17,7 @@ from witnessmark.records.models import (
     MatBox,
     Move,
     NotCounted,
+    Person,
     Piece,
     PieceKind,
     PrintedMat,
@@ -84,6 +85,12 @@ def filed_pieces(reading: Answer) -> list[tuple[str, list[int]]]:
         for each in act.said["boxes"] if act.verb == "file_boxes" else [act.said]:
             found.append((each["tag"], each["pieces"]))
     return found
+
+
+def last_shelf(by: Person) -> str:
+    """Where this person laid the last bag from the mat: the next lies there too, more often than not."""
+    last = Act.objects.filter(verb__in=("file_from_mat", "file_boxes"), person=by).order_by("-recorded_at").first()
+    return str(last.said["shelf"]) if last is not None else ""
 
 
 def with_tags(tags: Iterable[str]) -> dict[str, Piece]:

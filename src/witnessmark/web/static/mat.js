@@ -1,12 +1,19 @@
 // The picture grows and shrinks by words; the waiting page asks how far the reading is and opens it when it is done.
 const picture = document.getElementById("matpic");
 const sizes = ["", "x2", "x4"];
+const sight = picture && picture.parentElement;
+function toMiddle() {
+  sight.scrollLeft = (sight.scrollWidth - sight.clientWidth) / 2;
+  sight.scrollTop = (sight.scrollHeight - sight.clientHeight) / 2;
+}
+if (sight) { toMiddle(); picture.querySelector("img").addEventListener("load", toMiddle); }
 let size = 0;
 for (const word of document.querySelectorAll("[data-zoom]")) {
   word.addEventListener("click", () => {
     size = Math.min(2, Math.max(0, size + (word.dataset.zoom === "in" ? 1 : -1)));
     picture.classList.remove("x2", "x4");
     if (sizes[size]) picture.classList.add(sizes[size]);
+    toMiddle();
   });
 }
 // A tap on a piece ticks or unticks its box in its group: split and move are ticking, on the picture or below it.
