@@ -1,6 +1,9 @@
 """Two that may be the same picture are found once, told by a person, and the larger stands in front; nothing is deleted."""
 
 import io
+import os
+import subprocess
+import sys
 import uuid
 from pathlib import Path
 from typing import Any
@@ -132,3 +135,42 @@ def test_who_may_only_look_says_nothing(shop: Shop) -> None:
     with pytest.raises(NotAllowed):
         say_twins(by=shop.owner, act_id=uuid.uuid4(), twins=twins, same=True)
     assert Twins.objects.get().same is None
+
+
+ASK = """
+import io
+from PIL import Image
+from witnessmark.cli.main import open_record
+open_record(make=True)
+from witnessmark.records.actions.old_pictures import old_picture_comes_in
+from witnessmark.records.actions.twins import seek_twins
+from witnessmark.records.models import Person, Role
+lead = Person.objects.create(name="Lead", role=Role.LEAD)
+ramp = Image.radial_gradient("L")
+for side in (256, 200):
+    out = io.BytesIO()
+    ramp.resize((side, side)).save(out, "JPEG")
+    old_picture_comes_in(by=lead, data=out.getvalue(), name=f"{side}.jpg")
+seek_twins()
+"""
+TOLD = """
+from witnessmark.cli.main import open_record
+open_record()
+from witnessmark.records.models import Twins, Work
+print(Work.objects.get(kind="find_twins").state, Twins.objects.count())
+"""
+
+
+def test_a_worker_by_itself_finds_them(tmp_path: Path) -> None:
+    """As the server starts it: a process of its own that saw no screen."""
+    of_its_own = os.environ | {"WITNESSMARK_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "witnessmark.settings"}
+    of_its_own.pop("WITNESSMARK_DATABASE", None)
+
+    def run(*words: str) -> str:
+        done = subprocess.run([sys.executable, *words], env=of_its_own, capture_output=True, text=True, timeout=120)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    run("-c", ASK)
+    run("-m", "witnessmark", "worker", "--once")
+    assert run("-c", TOLD).split() == ["done", "1"]

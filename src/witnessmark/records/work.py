@@ -190,3 +190,11 @@ def _make_copies(work: Leased) -> None:
             for width in missing:
                 served_copy(photo, width)
             work.progress(f"{number} of {len(photos)} pictures")
+
+
+@handles("find_twins")
+def _find_twins(work: Leased) -> None:
+    """Hold what came in against all other pictures; known here, so that a worker that saw no screen does it."""
+    from witnessmark.records.actions.twins import find_twins
+
+    find_twins(work)

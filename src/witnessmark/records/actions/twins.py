@@ -8,14 +8,9 @@ from witnessmark.calc.pictures.likeness import Likeness, Pair, alike
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.models import Act, Person, Photo, PhotoLikeness, PhotoUse, PictureIn, Twins
 from witnessmark.records.photo_store import NotAPicture, likeness_anew
-from witnessmark.records.work import Leased, enqueue, handles
+from witnessmark.records.work import Leased, enqueue
 
 _AT_ONCE = 200
-
-
-@handles("find_twins")
-def _find_twins(work: Leased) -> None:
-    find_twins(work)
 
 
 def seek_twins() -> None:
