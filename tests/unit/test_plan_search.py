@@ -4,11 +4,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import islice
 
+import pytest
+
 from witnessmark.calc.plan.calendars import Bench, Person, Shop
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Job, Link, Network
 from witnessmark.calc.plan.lead_times import Triple
-from witnessmark.calc.plan.shop_project import better_plans, in_arrays
+from witnessmark.calc.plan.project import Project
+from witnessmark.calc.plan.shop_project import InArrays, better_plans, cost_of, in_arrays
 from witnessmark.calc.plan.solve import solve
 from witnessmark.calc.plan.yesterday import Wishes
 
@@ -123,3 +126,15 @@ def test_arrays_hold_who_may_do_what():
     assert arrays.people == ("Brandt", "Ilva") and arrays.benches == ("fixture",)
     assert arrays.project.choices[at] == ((1, 1),) and arrays.project.needs[at] == ((2, 1),)
     assert arrays.project.links == ((at, 1 - at, 8, -1),)
+
+
+def test_a_vendor_kept_in_work_costs_what_he_stands_idle_and_two_things_at_once_cost_nothing():
+    """By hand: 0 to 40 and 100 to 140 leave 60 quarter-hours idle, 15 hours at a quarter each; side by side none."""
+    jobs = tuple(Job(key, key.upper(), vendor="V", days=Triple(1, 1, 1)) for key in "ab")
+    arrays = InArrays(Project((40, 40), ((), ()), (), (), 500), ("a", "b"), (), ())
+    free, kept = (
+        cost_of(arrays, Network(jobs, ()), Wishes(continuous=names)) for names in (frozenset(), frozenset({"V"}))
+    )
+    for start, idle_hours in (([0, 100], 15), ([100, 0], 15), ([0, 40], 0), ([0, 10], 0)):
+        ends = [s + 40 for s in start]
+        assert kept(start, ends) - free(start, ends) == pytest.approx(idle_hours * 0.25)
