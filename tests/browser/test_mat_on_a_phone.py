@@ -8,11 +8,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.records.shop import Shop
+from tests.records.shop import Shop, make_bag
+from tests.records.test_mat_boxes import reading
 from tests.unit.test_mat_reading import few
+from tests.web.test_mat_boxes import shown
 from witnessmark.records import work
 from witnessmark.records.lookups.ledger import check_ledger
-from witnessmark.records.models import Holding, Person, Photo, PhotoUse, Piece
+from witnessmark.records.models import Holding, Person, Photo, PhotoUse, Piece, PrintedMat
 from witnessmark.records.photo_store import original_path
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -71,4 +73,38 @@ def test_a_picture_of_the_mat_becomes_bags_by_tapping(
     bag = Piece.objects.get(tag="B-7")
     assert Holding.objects.get(piece=bag).count == 3 and PhotoUse.objects.get(piece=bag).photo == Photo.objects.get()
     assert original_path(Photo.objects.get().sha256).read_bytes() == few()
+    assert check_ledger().balanced
+
+
+def test_a_sheet_of_boxes_is_made_and_its_picture_filed_with_one_press(
+    shop: Shop, page: Page, sign_in: Callable[[Person], None], tmp_path: Path, settings: Any
+) -> None:
+    settings.DATA = tmp_path
+    page.set_default_timeout(PATIENCE)
+    make_bag(shop, "B-7", shop.shelf, 4)
+    sign_in(shop.mechanic)
+    page.goto("/mat/")
+    page.get_by_role("link", name="Boxes for bags").first.click()
+    heading = page.get_by_role("heading", level=1)
+    expect(heading).to_contain_text("Twelve boxes on one sheet")
+    page.get_by_label("B-7").check()
+    page.get_by_label("Boxes with new numbers").select_option("2")
+    assert not Axe().run(page).response["violations"]
+    page.get_by_role("button", name="Make the boxes.").click()
+    expect(heading).to_contain_text("3 of 12 boxes have a bag.")
+    page.get_by_label("Where box 2 comes from").fill("left root fitting")
+    assert not Axe().run(page).response["violations"]
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_label("Where box 2 comes from")).to_have_value("left root fitting")
+    serial = PrintedMat.objects.get().serial
+    answer = shown(reading({"tag": "B-7", "count": 4}, {"tag": "1001", "count": 2}, {"tag": "1002"}, serial=serial))
+    page.goto(f"/mat/{answer.subject}/")
+    expect(page.get_by_text("Empty: box 3 (1002).")).to_be_visible()
+    assert not Axe().run(page).response["violations"]
+    page.get_by_label("The bags lie at").fill("C2")
+    page.get_by_role("button", name="Put 2 boxes into their bags.").click()
+    expect(page.get_by_role("link", name="Print its label")).not_to_have_count(0)
+    expect(page.get_by_role("button", name="Put 2 boxes into their bags.")).to_have_count(0)
+    assert Holding.objects.get(piece__tag="B-7").count == 4
+    assert (Piece.objects.get(tag="1001").as_found, Piece.objects.get(tag="1001").count_off) == ("left root fitting", 2)
     assert check_ledger().balanced
