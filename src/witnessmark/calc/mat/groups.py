@@ -22,7 +22,8 @@ SAME_PITCH_MM = 0.02
 SAME_THREADED_MM = 0.50
 LOOSER = ("length", "head_diameter", "across_flats")
 GOOD_FIT_MM = 0.06
-LOOK = {"hexagon": "thread", "round": "round", "countersunk": "flush"}
+# How a shape may look to the one who names it; a flat cap from a domed one is seldom told by the outline.
+LOOK = {"hexagon": ("thread",), "round": ("round",), "countersunk": ("flush", "domed")}
 _TO_IDENTIFY = {"shank_diameter": "shank_mm", "head_diameter": "head_mm", "across_flats": "across_flats_mm"}
 TO_RETURN = {
     "shank_diameter": "shank_diameter_mm",
@@ -217,7 +218,7 @@ def _proposals(
 
     if family not in LOOK:
         return (), ""
-    told: dict[str, Reading] = {"form": Reading("thread" if pitch else LOOK[family])}
+    told: dict[str, Reading] = {}
     for name, what in _TO_IDENTIFY.items():
         if name in figures:
             told[what] = Reading(figures[name].value, figures[name].uncertainty / 2)
@@ -225,18 +226,22 @@ def _proposals(
         told["head_deg"] = Reading(angle.value, angle.uncertainty / 2)
     if pitch is not None:
         told["pitch_mm"] = Reading(pitch.value, max(pitch.uncertainty / 2, 0.002))
-    measured: Measurements = dict(told)
+    looks = ("thread",) if pitch else LOOK[family]
+    many: list[Measurements] = [{"form": Reading(look), **told} for look in looks]
     try:
-        found = identify(measured)
+        found = [identify(measured) for measured in many]
     except BadReading:
         return (), ""
-    likely = tuple(
-        Proposal(one.name, one.figure, round(one.probability, 3))
-        for one in found.candidates[:3]
-        if one.probability > 0.02
-    )
-    ask = "" if found.answered or found.next_measurement is None else found.sentence
-    return likely, ask
+    chances: dict[tuple[str, str], float] = {}
+    for one in found:
+        for each in one.candidates:
+            chances[each.name, each.figure] = chances.get((each.name, each.figure), 0.0) + each.probability / len(found)
+    likely = sorted(((chance, *who) for who, chance in chances.items() if chance > 0.02), reverse=True)[:3]
+    proposals = tuple(Proposal(name, figure, round(chance, 3)) for chance, name, figure in likely)
+    ask = next((one.sentence for one in found if not one.answered and one.next_measurement is not None), "")
+    if not ask and len({one.word for one in found}) > 1:
+        ask = "Look at the head: flat or domed?"
+    return proposals, ask
 
 
 def for_return(piece: Piece) -> dict[str, tuple[float, float]]:
