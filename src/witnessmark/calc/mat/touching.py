@@ -96,8 +96,10 @@ def _pin(family: int, v: Array, n: Vector, point: Array, measured: Array, camera
     flat = hypot(axis[0], axis[1]) + 1e-12
     fx, fy = axis[0] / flat, axis[1] / flat
     along, beside = x * fx + y * fy, abs(y * fx - x * fy)
-    behind = measured[0] * fx + measured[1] * fy > 0.5 and beside > v[3] * 1.05 + 0.15 and along < v[5]
-    if along < 0 or behind:
+    # So near the head, what faces the tail or stands far off the shank is the head's own: seen at a slant, its rim
+    # reaches over the neck.
+    facing = measured[0] * fx + measured[1] * fy > 0.5 and beside > 0.9 * v[3]
+    if along < 0 or (along < min(v[5], 0.5 * v[4]) and (facing or beside > 1.2 * v[3] + 0.3)):
         return _reach_of_head(family, v, n, at, axis, up)
     shank = _shank(v, n, at, axis, v[8] if family == _COUNTERSUNK else v[7])
     return max(shank, _circle(n, neck, axis, v[3])) if family == _COUNTERSUNK else shank
