@@ -329,8 +329,16 @@ def _pin_fits(seen: View, points: Array, normals: Array, direction: Array) -> li
         direction, along, beside = -direction, -along, -beside
     start, total = float(along.min()), float(np.ptp(along))
     flank_points = (along > start + 0.5 * total) & (np.abs(normals @ direction) < 0.35)
+    lines = [
+        float(np.median(beside[flank_points & side]))
+        for side in (beside > 0, beside < 0)
+        if (flank_points & side).any()
+    ]
+    middle_line = sum(lines) / 2 if len(lines) == 2 else 0.0
     shank = float(np.median(np.abs(beside[flank_points]))) if flank_points.any() else float(np.abs(beside).max())
-    rim = float(np.abs(beside[along < start + 0.5 * total]).max())
+    # A stray of the outline stands off on one side alone: the lesser of both sides is the head's.
+    reach = [side[along < start + 0.5 * total].max() for side in (beside - middle_line, middle_line - beside)]
+    rim = float(min(reach))
     azimuth = float(np.arctan2(direction[1], direction[0]))
 
     def lowered(at: float, height: float) -> Array:
@@ -343,8 +351,10 @@ def _pin_fits(seen: View, points: Array, normals: Array, direction: Array) -> li
     if rim < shank * 1.5:
         tries.append(_try("plain pin", [*lowered(0, shank), azimuth, shank, total, 0.1], few, inf))
     if rim > shank * 1.07:
-        wide = (np.abs(beside) > (shank + rim) / 2) & (along < start + 0.6 * total)
-        neck = float(along[wide].max() - start) if wide.any() else 0.2 * total
+        level, near_head = (shank + rim) / 2, along < start + 0.6 * total
+        sides = [near_head & (side > level) for side in (beside - middle_line, middle_line - beside)]
+        necks = [float(along[side].max() - start) for side in sides if side.any()]
+        neck = min(necks, default=0.2 * total)
         neck = float(np.clip(neck, 0.3, 0.6 * total))
         rim *= shrink
         tries.append(
@@ -359,7 +369,7 @@ def _pin_fits(seen: View, points: Array, normals: Array, direction: Array) -> li
         return [_again(tries[0], seen)]
     tries.sort(key=lambda f: f.cost + _odd(f))
     near = 6 * (tries[0].cost + _odd(tries[0])) + 0.002
-    return [_again(one, seen) if n < 2 and one.cost + _odd(one) < near else one for n, one in enumerate(tries)]
+    return [_again(one, seen) if one.cost + _odd(one) < near else one for one in tries]
 
 
 def _again(one: Fit, seen: View) -> Fit:
