@@ -31,6 +31,8 @@ SCALE_MEASURED, SCALE_ASSUMED = 0.0006, 0.004
 COVERAGE = 2.0
 MOST_POINTS = 110
 WIDEST_ANGLE_DEG = 30.0  # an angle known worse than this is none
+ASTRAY_MM2 = 0.01
+USUAL_HEAD = (0.5, 0.75)  # height of a head in shank diameters, from common practice
 GOOD_MISS_MM = 0.12
 POOR_MISS_MM = 0.30
 PARTED_MISS_MM = 0.15
@@ -355,16 +357,24 @@ def _pin_fits(seen: View, points: Array, normals: Array, direction: Array) -> li
         sides = [near_head & (side > level) for side in (beside - middle_line, middle_line - beside)]
         necks = [float(along[side].max() - start) for side in sides if side.any()]
         neck = min(necks, default=0.2 * total)
-        neck = float(np.clip(neck, 0.3, 0.6 * total))
         rim *= shrink
-        tries.append(
-            _try("hexagon", [*lowered(neck, rim), azimuth, shank, total - neck, rim * 0.9, neck, 0.15], few, inf)
-        )
-        tries.append(
-            _try("round", [*lowered(neck, rim), azimuth, shank, total - neck, rim, min(neck, rim), 0.15], few, inf)
-        )
         cone = max(0.3, (rim - shank) / 1.2)
-        tries.append(_try("countersunk", [*lowered(0, rim), azimuth, shank, total, rim, cone, 0.15, 0.15], few, inf))
+
+        def headed(neck: float) -> list[Fit]:
+            neck = float(np.clip(neck, 0.3, 0.6 * total))
+            at, short = lowered(neck, rim), total - neck
+            return [
+                _try("hexagon", [*at, azimuth, shank, short, rim * 0.9, neck, 0.15], few, inf),
+                _try("round", [*at, azimuth, shank, short, rim, min(neck, rim), 0.15], few, inf),
+                _try("countersunk", [*lowered(0, rim), azimuth, shank, total, rim, cone, 0.15, 0.15], few, inf),
+            ]
+
+        first = headed(neck)
+        if min(one.cost for one in first) > ASTRAY_MM2:
+            # A thread, or a stray of the outline, led the guess astray: begin where such heads usually end.
+            others = [headed(share * 2 * shank) for share in USUAL_HEAD]
+            first = [min(same, key=lambda one: one.cost) for same in zip(first, *others, strict=True)]
+        tries += first
     if len(tries) == 1:
         return [_again(tries[0], seen)]
     tries.sort(key=lambda f: f.cost + _odd(f))
