@@ -21,7 +21,7 @@ SAME_MM = {
 SAME_PITCH_MM = 0.02
 SAME_THREADED_MM = 0.50
 LOOSER = ("length", "head_diameter", "across_flats")
-GOOD_FIT_MM = 0.06
+GOOD_FIT_MM = 0.04
 # How a shape may look to the one who names it; a flat cap from a domed one is seldom told by the outline.
 LOOK = {"hexagon": ("thread",), "round": ("round",), "countersunk": ("flush", "domed")}
 _TO_IDENTIFY = {"shank_diameter": "shank_mm", "head_diameter": "head_mm", "across_flats": "across_flats_mm"}

@@ -116,7 +116,11 @@ def _read(rows: Array, step: float, pixel_mm: float) -> Flank:
     pitch, strength, spread, where = _pitch(rows, step, max(PITCHES_MM[0], 4 * pixel_mm))
     if not pitch:
         return Flank(0.0, 0.0, 0.0, strength)
-    crest = float(np.quantile(rows[:, where], 0.95, axis=1).mean()) + CREST_ROUNDED_MM
+    # An axis fitted a little askew leaves a slope on both flanks, which must not pass for crests.
+    threaded = rows[:, where]
+    slope = np.array([np.polyfit(np.nonzero(where)[0], row, 1)[0] for row in threaded])
+    askew = slope[:, None] * (np.nonzero(where)[0] - np.nonzero(where)[0].mean())
+    crest = float(np.quantile(threaded - askew, 0.95, axis=1).mean()) + CREST_ROUNDED_MM
     return Flank(crest, pitch, spread, strength)
 
 
