@@ -31,6 +31,7 @@ ADDRESSES = (
     "/seams/",
     "/outwork/",
     "/mat/",
+    "/mat/boxes/",
     "/orders/",
     "/plan/",
     "/by-hand/seam:C2%20left:fill/?find=row",
