@@ -46,7 +46,7 @@ def bring(by: Person, lies: datetime) -> None:
     """Let them come in by the doors that everybody's come in by; `lies` is the moment of the demo's day."""
     _tagged(by, lies)
     _old(by)
-    _finds(by)
+    _finds(by, lies)
 
 
 def _tagged(by: Person, lies: datetime) -> None:
@@ -88,7 +88,7 @@ def _old(by: Person) -> None:
     seek_twins()
 
 
-def _finds(by: Person) -> None:
+def _finds(by: Person, lies: datetime) -> None:
     from witnessmark.demo.photographs import draw_untagged
     from witnessmark.records.actions.tray import Size, lay_in_tray
 
@@ -103,4 +103,5 @@ def _finds(by: Person) -> None:
             magnet=magnet,
             measured=Size(**measured),
             found_where=where,
+            happened_at=lies - timedelta(days=number),
         )

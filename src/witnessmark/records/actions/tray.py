@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import F
@@ -63,6 +64,7 @@ def lay_in_tray(
     count: int = 1,
     found_where: str = "",
     aircraft: Aircraft | None = None,
+    happened_at: datetime | None = None,
 ) -> Result:
     """Lay an untagged find into the tray: a picture, and as much as is known. It is untraced until somebody shows whose it is."""
     if not by.may_write:
@@ -118,7 +120,7 @@ def lay_in_tray(
         "found_where": found_where.strip(),
         "aircraft": aircraft.pk if aircraft else None,
     }
-    return say("lay_in_tray", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
+    return say("lay_in_tray", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft, happened_at=happened_at)
 
 
 def look_in_tray(
