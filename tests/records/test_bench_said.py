@@ -220,6 +220,27 @@ def test_the_commands_say_it_as_json(shop: Shop, capsys: pytest.CaptureFixture[s
     assert main(["other-work", "--days", "0"]) == 2
 
 
+@pytest.mark.parametrize(
+    ("words", "refused"),
+    [
+        (["bench-list", "--person", "Nobody"], "Nobody called Nobody works here."),
+        (["calendar", "--person", "Nobody"], "Nobody called Nobody works here."),
+        (["findings", "F-999"], "There is no finding F-999."),
+        (["choices", "9x"], "No piece has the tag 9x."),
+        (["why", "x"], "There is no open job 'x'. `witnessmark plan --json` names them all."),
+        (["by-hand", "x"], "There is no open job 'x'."),
+        (["what-if", "vendor-late", "Nowhere", "20"], "That cannot be tried: nothing waits for a vendor Nowhere."),
+    ],
+)
+def test_what_is_not_there_is_refused_on_both_outputs(
+    shop: Shop, capsys: pytest.CaptureFixture[str], words: list[str], refused: str
+) -> None:
+    make_hand_job(shop, "a", "Turn")
+    assert main([*words, "--json"]) == 1
+    out, err = capsys.readouterr()
+    assert json.loads(out) == {"refused": refused} and err.strip() == refused
+
+
 def test_nobody_for_a_job_and_nobody_ever_here_are_named_and_the_rest_is_planned(shop: Shop) -> None:
     make_hand_job(shop, "wood", "Scarf the spar", "wood")
     make_hand_job(shop, "a", "Turn")

@@ -178,6 +178,19 @@ def test_what_cannot_be_decided(shop: Shop, capsys: pytest.CaptureFixture[str], 
     assert not Decision.objects.exists()
 
 
+def test_a_wrong_kind_or_no_reason_is_named_before_the_decision_that_stands(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told(capsys, 0, "decide", "0004", "--kind", "reuse", "--reason", "sound", "--as", "Lead")
+    kind = refused(capsys, "decide", "0004", "--kind", "polish", "--reason", "shine", "--as", "Lead")
+    assert kind.startswith("'polish' is no decision.") and "reuse, repair, remake, substitute or scrap" in kind
+    reason = refused(capsys, "decide", "0004", "--kind", "repair", "--reason", " ", "--as", "Lead")
+    assert reason.startswith("A decision has a reason.")
+    assert "It is decided: reuse" in refused(
+        capsys, "decide", "0004", "--kind", "repair", "--reason", "bent", "--as", "Lead"
+    )
+
+
 def test_what_a_choice_takes_stands_on_the_sheet(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     told(
         capsys,

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import types
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -93,6 +94,29 @@ def test_a_refused_act_is_exit_one(a_command, capsys):
     assert frame.main(["try-it"]) == 1
     out, err = capsys.readouterr()
     assert (out, err) == ("", "The place is full. Nothing was changed.\n")
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        (["--days", "many"], "argument --days: 'many' is no whole number: write it like 5"),
+        (["--risk", "some"], "argument --risk: 'some' is no number: write it like 2.5"),
+        (["--on", "someday"], "argument --on: 'someday' is no day: write it like 2026-05-12"),
+        (["--on", "2026-02-30"], "argument --on: '2026-02-30' is no day: write it like 2026-05-12"),
+    ],
+)
+def test_a_badly_typed_option_says_what_is_to_be_typed(a_command, capsys, option, words):
+    def configure(parser):
+        parser.add_argument("--days", type=int)
+        parser.add_argument("--risk", type=float)
+        below = parser.add_subparsers(dest="do").add_parser("now")
+        below.add_argument("--on", type=date.fromisoformat)
+
+    a_command.configure = configure
+    with pytest.raises(SystemExit) as end:
+        frame.main(["try-it", *(["now", *option] if option[0] == "--on" else option)])
+    assert end.value.code == 2
+    assert capsys.readouterr().err.strip().endswith(words)
 
 
 def test_a_fault_of_the_program_is_not_hidden(a_command):

@@ -15,7 +15,6 @@ With --json one object:
 """
 
 import argparse
-import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say what can be done now."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -40,8 +39,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = args.person.casefold()
     people = [m for m in bench.mechanics if wanted in ("", m.person.name.casefold())]
     if wanted and bench.plan.proved and not people:
-        print(f"Nobody called {args.person} works here.", file=sys.stderr)
-        return 1
+        raise NotSo(f"Nobody called {args.person} works here.")
     if args.json:
         print_json(to_dict(bench, people))
     else:

@@ -11,7 +11,6 @@ or what was done.
 """
 
 import argparse
-import sys
 import uuid
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -39,7 +38,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say how a job is laid out, or lay it out."""
-    from witnessmark.cli.main import CannotRun, open_aircraft, print_json, who_acts
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft, print_json, who_acts
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -54,8 +53,7 @@ def run(args: argparse.Namespace) -> int:
         plan = make_plan(aircraft)
         key = _key(plan, args.job) if args.job else ""
         if args.job and not key:
-            print(f"There is no open job '{args.job}'.", file=sys.stderr)
-            return 1
+            raise NotSo(f"There is no open job '{args.job}'.")
         done = _act(args, aircraft, plan, key)
         said = done if done is not None else _told(plan, aircraft, key)
     if args.json:

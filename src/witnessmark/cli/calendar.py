@@ -17,7 +17,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the calendar."""
-    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -26,8 +26,7 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.records.models import Person
 
     if args.person and not Person.objects.filter(name=args.person, is_active=True).exists():
-        print(f"Nobody called {args.person} works here.", file=sys.stderr)
-        return 1
+        raise NotSo(f"Nobody called {args.person} works here.")
     if args.json and not args.out:
         raise CannotRun("With --json say where the calendar goes: --out plan.ics.")
     made = calendar(aircraft, args.person)

@@ -17,9 +17,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Look and say."""
-    import sys
-
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     if open_aircraft() is None:
         return 1
@@ -28,8 +26,7 @@ def run(args: argparse.Namespace) -> int:
 
     piece = by_key(args.tag)
     if piece is None:
-        print(f"No piece has the tag {args.tag}.", file=sys.stderr)
-        return 1
+        raise NotSo(f"No piece has the tag {args.tag}.")
     sheet = decision_sheet(piece)
     if args.json:
         print_json(

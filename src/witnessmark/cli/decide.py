@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from witnessmark.records.models import Person, Piece
 
+KINDS = "reuse, repair, remake, substitute or scrap"
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("tag", help="tag of the piece, or id-N")
-    parser.add_argument("--kind", default="", help="reuse, repair, remake, substitute or scrap")
+    parser.add_argument("--kind", default="", help=KINDS)
     parser.add_argument("--reason", default="", help="why; it is kept")
     parser.add_argument("--instead-of", metavar="KIND", default="", help="the decision that stands and is gone back on")
     parser.add_argument("--scrap-twice", action="store_true", help="say again that this original is to be scrapped")
@@ -53,12 +55,18 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _decide(args: argparse.Namespace, piece: "Piece", by: "Person") -> int:
+    from witnessmark.calc.choices import CHOICES
     from witnessmark.cli.main import CannotRun, print_json
     from witnessmark.records.actions.condition import decide
     from witnessmark.records.lookups.choices import decision_sheet
     from witnessmark.records.lookups.patterns import GIVES_WAY
 
     sheet = decision_sheet(piece)
+    if args.kind not in CHOICES:
+        what = f"'{args.kind[:20]}' is no decision." if args.kind else "What is decided was not said."
+        raise CannotRun(f"{what} Nothing was written. It is one of {KINDS}: say which with --kind.")
+    if not args.reason.strip():
+        raise CannotRun("A decision has a reason. Nothing was written. Say why with --reason.")
     stands = sheet.decision
     if stands is not None and args.instead_of != stands.kind:
         day = f"{stands.act.happened_at:%Y-%m-%d}"

@@ -76,9 +76,7 @@ def print_finding(seen: "FindingSeen", *, as_json: bool) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Look and say."""
-    import sys
-
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -89,8 +87,7 @@ def run(args: argparse.Namespace) -> int:
     if args.number:
         one = finding_called(aircraft, args.number)
         if one is None:
-            print(f"There is no finding {args.number}.", file=sys.stderr)
-            return 1
+            raise NotSo(f"There is no finding {args.number}.")
         print_finding(one, as_json=args.json)
         return 0
     seen = findings_seen(aircraft)

@@ -19,7 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Give the stored forecast where it still fits, else work it out."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -33,8 +33,7 @@ def run(args: argparse.Namespace) -> int:
     if known is None or not known.fresh or args.again:
         print("Working through two thousand futures ...", file=sys.stderr)
         if foresee(aircraft) is None:
-            print("Nothing is planned, so there is nothing to foresee.", file=sys.stderr)
-            return 1
+            raise NotSo("Nothing is planned, so there is nothing to foresee.")
         known = known_forecast(aircraft, plan)
     assert known is not None
     told = known.outlook

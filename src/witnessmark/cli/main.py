@@ -12,6 +12,7 @@ import math
 import os
 import sys
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -89,6 +90,10 @@ OF_THE_CHECKOUT = {
 
 class CannotRun(Exception):
     """The command could not run: one sentence with the mend; exit code 2."""
+
+
+class NotSo(Exception):
+    """What was asked for is not there, or cannot be: one sentence; exit code 1, and refused in JSON."""
 
 
 def open_record(*, make: bool = False) -> None:
@@ -170,6 +175,49 @@ def _plain(value: Any) -> Any:
     return [_plain(each) for each in value] if isinstance(value, list | tuple) else value
 
 
+def a_day(text: str) -> date:
+    """Read a day as lists and commands write it."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"'{text[:40]}' is no day: write it like 2026-05-12") from None
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f"'{text[:40]}' is no whole number: write it like 5") from None
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError(f"'{text[:40]}' is no number: write it like 2.5") from None
+
+
+def _in_words(read: Callable[[str], Any]) -> Callable[[str], Any]:
+    """Let argparse, which hides the words of a ValueError, say them."""
+
+    def said(text: str) -> Any:
+        try:
+            return read(text)
+        except ValueError as why:
+            raise argparse.ArgumentTypeError(str(why)) from None
+
+    return said
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says of a badly typed option what was to be typed; parsers below it are of its kind."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for kind, read in ((int, _whole), (float, _number), (date.fromisoformat, a_day)):
+            self.register("type", kind, _in_words(read))
+
+
 def _overview() -> str:
     lines = ["usage: witnessmark [--data DIR] COMMAND ...", ""]
     width = max(map(len, COMMANDS))
@@ -182,7 +230,7 @@ def _overview() -> str:
 
 
 def _parser(name: str, data: str | None) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog=f"witnessmark {name}", description=f"{COMMANDS[name].capitalize()}.")
+    parser = _Parser(prog=f"witnessmark {name}", description=f"{COMMANDS[name].capitalize()}.")
     parser.add_argument(
         "--data",
         metavar="DIR",
@@ -210,6 +258,8 @@ def _sentence(error: BaseException) -> tuple[int, str] | None:
     """Give the exit code and the line for what stopped a command; None for a fault of the program's own."""
     if isinstance(error, CannotRun):
         return 2, str(error)
+    if isinstance(error, NotSo):
+        return 1, str(error)
     if isinstance(error, KeyboardInterrupt):
         return 130, "Stopped."
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):

@@ -13,7 +13,6 @@ With --json one object: risk, fresh (of the forecast; null: none yet), sentence,
 """
 
 import argparse
-import sys
 import uuid
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any
@@ -34,7 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say what has to leave by when."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -46,8 +45,7 @@ def run(args: argparse.Namespace) -> int:
         _speed(aircraft, args.acting, *args.speed)
     plan = make_plan(aircraft)
     if not plan.proved:
-        print("The plan did not pass its check, so nothing is said from it.", file=sys.stderr)
-        return 1
+        raise NotSo("The plan did not pass its check, so nothing is said from it.")
     found = order_or_send(plan, aircraft, args.risk)
     if args.json:
         print_json(to_dict(found))

@@ -6,7 +6,6 @@ Exit codes: 0 said, 1 the record is empty or no job has that key, 2 could not ru
 """
 
 import argparse
-import sys
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -19,7 +18,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Weigh and say."""
-    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft, print_json
 
     if not 1 <= args.days <= 60:
         raise CannotRun("--days lies between 1 and 60 working days.")
@@ -30,8 +29,7 @@ def run(args: argparse.Namespace) -> int:
 
     found = other(aircraft, args.stuck, args.days)
     if args.stuck and not found.stuck:
-        print(f"There is no job '{args.stuck}'. `witnessmark bench-list --json` gives the keys.", file=sys.stderr)
-        return 1
+        raise NotSo(f"There is no job '{args.stuck}'. `witnessmark bench-list --json` gives the keys.")
     if args.json:
         print_json(
             {

@@ -8,7 +8,6 @@ With --json one object: {handed_over_on (or null), patterns: [{tag, name, decide
 
 import argparse
 import uuid
-from datetime import date
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -19,14 +18,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, or write the hand-over."""
-    from witnessmark.cli.main import print_json, who_acts
+    from witnessmark.cli.main import a_day, print_json, who_acts
     from witnessmark.cli.writing import aircraft_here, nothing_written, typed
 
     aircraft = aircraft_here()
     from witnessmark.records.actions.choices import hand_over
     from witnessmark.records.lookups.patterns import patterns
 
-    day = typed("--handed-over", args.handed_over, date.fromisoformat)
+    day = typed("--handed-over", args.handed_over, a_day)
     if day is not None:
         with nothing_written():
             hand_over(by=who_acts(args.by), act_id=uuid.uuid4(), aircraft=aircraft, day=day)

@@ -8,7 +8,6 @@ With --json one object: {now: {amount, currency, since} or null, said: [{amount,
 
 import argparse
 import uuid
-from datetime import date
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write what was given, and print what holds."""
-    from witnessmark.cli.main import print_json, who_acts
+    from witnessmark.cli.main import a_day, print_json, who_acts
     from witnessmark.cli.writing import aircraft_here, nothing_written, typed
 
     aircraft = aircraft_here()
@@ -29,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.records.lookups.day import today
     from witnessmark.records.models import ShopHourSaid
 
-    since = typed("--since", args.since, date.fromisoformat) or today(aircraft)
+    since = typed("--since", args.since, a_day) or today(aircraft)
     if args.amount is not None:
         with nothing_written():
             say_shop_hour(by=who_acts(args.by), act_id=uuid.uuid4(), aircraft=aircraft, typed=args.amount, since=since)

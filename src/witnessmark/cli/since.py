@@ -30,7 +30,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, write, and say."""
-    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft, print_json
 
     try:
         since = date.fromisoformat(args.since) if args.since else None
@@ -47,8 +47,7 @@ def run(args: argparse.Namespace) -> int:
     if args.copy is not None:
         copy = SentCopy.objects.filter(pk=args.copy, aircraft=aircraft).first()
         if copy is None:
-            print(f"There is no copy {args.copy}. Nothing was written. /since/ lists them.", file=sys.stderr)
-            return 1
+            raise NotSo(f"There is no copy {args.copy}. Nothing was written. /since/ lists them.")
         made = copy.content
     else:
         told = gathered(aircraft, args.for_whom, since)

@@ -7,7 +7,6 @@ at_day and days count from the first day on, with nights and free days, as they 
 """
 
 import argparse
-import sys
 from datetime import date
 
 
@@ -19,7 +18,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Say who is at what when."""
-    from witnessmark.cli.main import CannotRun, open_aircraft, print_json
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -31,8 +30,7 @@ def run(args: argparse.Namespace) -> int:
         raise CannotRun(f"{args.weeks} weeks cannot be drawn: 1 to 156 can.")
     plan = make_plan(aircraft)
     if not plan.proved or not plan.schedule.entries:
-        print("Nothing is planned, or the plan did not pass its check.", file=sys.stderr)
-        return 1
+        raise NotSo("Nothing is planned, or the plan did not pass its check.")
     try:
         first = date.fromisoformat(args.first) if args.first else plan.shop.today
     except ValueError:

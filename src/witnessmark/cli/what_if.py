@@ -8,7 +8,6 @@ half_before, half_after, four_in_five_before, four_in_five_after (in the same fu
 """
 
 import argparse
-import sys
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Plan with the change beside the plan that is."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -32,8 +31,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         told = what_if(make_plan(aircraft), Change(args.kind.replace("-", "_"), args.which, args.days))
     except ValueError as cannot:
-        print(f"That cannot be tried: {cannot}.", file=sys.stderr)
-        return 1
+        raise NotSo(f"That cannot be tried: {cannot}.") from None
     if args.json:
         moved = [{"what": what, "before": before, "after": after} for what, before, after in told.moved]
         print_json(

@@ -6,7 +6,6 @@ With --json one object: key, what, steps [{key, kind, because, sentence}], short
 """
 
 import argparse
-import sys
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -16,7 +15,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Walk back along what binds, and plan again without each cause."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
     if aircraft is None:
@@ -28,11 +27,9 @@ def run(args: argparse.Namespace) -> int:
     try:
         told = why(plan, args.key)
     except KeyError:
-        print(f"There is no open job '{args.key}'. `witnessmark plan --json` names them all.", file=sys.stderr)
-        return 1
+        raise NotSo(f"There is no open job '{args.key}'. `witnessmark plan --json` names them all.") from None
     if told is None:
-        print("Nothing is planned.", file=sys.stderr)
-        return 1
+        raise NotSo("Nothing is planned.")
     if args.json:
         print_json(
             {
