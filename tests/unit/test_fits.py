@@ -51,7 +51,7 @@ def test_plate_on_the_drum_needs_more_heat_than_the_cap_and_other_ways_are_given
     assert shrink_fit(DRUM, 0.05, cap, both_heated=True).allowed
     plated = Joint(STEEL, WHEEL, 250, 290, 0.30 + 2 * 0.06, 60, 235)
     refused = shrink_fit(plated, 0.05, cap, both_heated=True)
-    assert not refused.allowed and "300 F" in refused.refusal
+    assert not refused.allowed and "300 °F" in refused.refusal
     ways = {way.what: way for way in refused.instead}
     assert set(ways) == {"chill", "grind"}
     ground = Joint(STEEL, WHEEL, 250, 290, 0.42 - ways["grind"].figure, 60, 235)
@@ -65,7 +65,7 @@ def test_an_unknown_alloy_gets_the_least_that_releases_and_no_allowed_one() -> N
     assert heat_cap("Mg casting") is None
     answer = shrink_fit(DRUM, 0.05, heat_cap("Mg casting"), both_heated=True)
     assert not answer.allowed and answer.cap_c is None
-    assert f"{answer.least_c:.0f} C" in answer.refusal and "engineer" in answer.refusal
+    assert f"{answer.least_c:.0f} °C" in answer.refusal and "engineer" in answer.refusal
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from witnessmark.calc.slide_home import (
     TOUCHING_W_M2K,
     Heats,
     gap_after,
+    heat_headline,
     seconds_open,
     slide_home,
     specific_heat,
@@ -157,3 +158,21 @@ def test_every_metal_of_the_table_has_a_specific_heat_near_that_of_its_atoms() -
         element = next((e for start, e in sorted(of.items(), key=lambda p: -len(p[0])) if name.startswith(start)), "Al")
         molar = specific_heat(metal(name)) * mole_g[element] / 1000
         assert molar == pytest.approx(25, rel=0.12), name
+
+
+def test_the_headline_says_which_heat_is_refused_and_which_way_is_open() -> None:
+    """AZ63A may see 300 F (T.O. 1-1A-9 para 4-46, read); by hand 20 + 0.47 / (250 x 26e-6) = 92 C for the outer part alone."""
+    cap, steel, wheel = heat_cap("AZ63A casting"), metal("steel"), metal("AZ63A casting")
+
+    def said(interference: float, both: bool, known: bool = True) -> str:
+        joint, limit = Joint(steel, wheel, 250, 290, interference, 60, 235), cap if known else None
+        return heat_headline(shrink_fit(joint, 0.05, limit, both), both, way_home(joint, 0.05, limit))
+
+    alone = 20 + 0.47 / (250 * wheel.cte_low * 1e-6)
+    assert said(0.42, True).startswith("The heat is refused only to take it apart, both parts soaking together.")
+    assert said(0.42, True).endswith(f"heat the outer part alone to {alone:.0f} °C: that is open.")
+    assert said(0.42, False).endswith("°C opens it.")
+    # Past what the cap opens, the cold that is still needed is said with it; past all cold, nothing is called open.
+    assert "alone to 149 °C and chill the inner part to -" in said(1.0, False) and "that is open" in said(1.0, True)
+    for closed in (said(3.0, True), said(3.0, False), said(0.42, True, known=False)):
+        assert "is refused" in closed and "open." not in closed

@@ -1,6 +1,7 @@
 """A route's reasons, its proposal, the drum on the shrink page, the process table, plating worked out; each refusal."""
 
 import io
+import re
 import uuid
 
 import pytest
@@ -96,8 +97,10 @@ def test_a_drum_back_from_hard_chrome_is_typed_in_and_refused_in_figures(shop: S
     assert "°C opens it" in words(browser.get("/piece/T1/shrink/"))
     browser.post("/piece/T1/shrink/", said(do="diameter", diameter="250.42 mm"))
     page = words(browser.get("/piece/T1/shrink/"))
-    assert "The heat is refused" in page and "AZ63A casting may see at most 149 C (300 F)" in page
-    assert "mm off the diameter of the fit" in page and "chill the inner part to -78 C" in page
+    assert "The heat is refused" in page and "AZ63A casting may see at most 149 °C (300 °F)" in page
+    assert "To put it together heat the outer part alone to 92 °C: that is open." in page.split("Instead:")[0]
+    assert not re.search(r"\d C\b", page)
+    assert "mm off the diameter of the fit" in page and "chill the inner part to -78 °C" in page
     for line in ("never a flame", "index mark", "thermocouple", "rivets are out", "bring a pair of drums to one bore"):
         assert line in page
     assert PieceReading.objects.count() == 2 and ShrinkSeat.objects.count() == 1

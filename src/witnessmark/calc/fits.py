@@ -289,19 +289,19 @@ def shrink_fit(
     refusal, instead = "", tuple[Instead, ...]()
     if cap is None or cap_c is None:
         refusal = (
-            f"What {not_known or o.name} may see is not known. The least that releases it is {room_c + least:.0f} C "
-            f"({fahrenheit(room_c + least):.0f} F); no temperature is allowed until the engineer names the cap."
+            f"What {not_known or o.name} may see is not known. The least that releases it is {room_c + least:.0f} °C "
+            f"({fahrenheit(room_c + least):.0f} °F); no temperature is allowed until the engineer names the cap."
         )
     elif not allowed:
         refusal = (
-            f"It needs {room_c + needed:.0f} C ({fahrenheit(room_c + needed):.0f} F), at worst {room_c + most:.0f} C, and "
-            f"{cap.material_temper} may see {'less than' if cap.below else 'at most'} {cap_c:.0f} C ({fahrenheit(cap_c):.0f} F)."
+            f"{'Both parts soaking together need' if both_heated else 'The outer part alone needs'} {room_c + needed:.0f} °C ({fahrenheit(room_c + needed):.0f} °F), "
+            f"at worst {room_c + most:.0f} °C, and {cap.material_temper} may see {'less than' if cap.below else 'at most'} {cap_c:.0f} °C ({fahrenheit(cap_c):.0f} °F)."
         )
         instead = _instead(joint, clearance_mm, cap_c, both_heated, room_c)
     share, low, high = grip_left(joint, service_c, room_c)
     cautions = [*BEFORE_THE_OVEN, *FOR_PUTTING_BACK, *i.cautions, *o.cautions]
     if low == 0:
-        cautions.insert(0, f"At {service_c:g} C the fit may be loose: ask the engineer what holds it then.")
+        cautions.insert(0, f"At {service_c:g} °C the fit may be loose: ask the engineer what holds it then.")
     if cap is not None:
         cautions += cap.cautions
     return ShrinkFit(
@@ -310,13 +310,13 @@ def shrink_fit(
             [
                 *_rows(joint),
                 ("clearance wanted", clearance_mm, "mm", "given"),
-                ("expansion of the outer part", o.cte, "1e-6/C", f"{o.cte_low:g} to {o.cte_high:g}, {o.source}"),
-                ("expansion of the inner part", i.cte, "1e-6/C", f"{i.cte_low:g} to {i.cte_high:g}, {i.source}"),
-                ("the gap opens by", round(gap / needed, 6), "mm/C", "formula"),
+                ("expansion of the outer part", o.cte, "1e-6/°C", f"{o.cte_low:g} to {o.cte_high:g}, {o.source}"),
+                ("expansion of the inner part", i.cte, "1e-6/°C", f"{i.cte_low:g} to {i.cte_high:g}, {i.source}"),
+                ("the gap opens by", round(gap / needed, 6), "mm/°C", "formula"),
                 (
                     "cap",
                     round(cap_c, 1) if cap_c is not None else "not known",
-                    "C",
+                    "°C",
                     cap.source if cap else "ask the engineer",
                 ),
             ],
@@ -352,14 +352,14 @@ def _instead(joint: Joint, clearance_mm: float, cap_c: float, both_heated: bool,
         gap, shrunk = joint.interference_mm + clearance_mm, d * (room_c - DRY_ICE_C) * i.cte_low * 1e-6
         hot_alone, hot_chilled = (room_c + max(0.0, g) / (d * o.cte_low * 1e-6) for g in (gap, gap - shrunk))
         sentence = (
-            f"To put it together heat the outer part alone to {hot_alone:.0f} C, or chill the inner part to {DRY_ICE_C:.0f} C "
-            f"(dry ice) and heat the outer only to {hot_chilled:.0f} C. The inner part goes in cold and must not soak."
+            f"To put it together heat the outer part alone to {hot_alone:.0f} °C, or chill the inner part to {DRY_ICE_C:.0f} °C "
+            f"(dry ice) and heat the outer only to {hot_chilled:.0f} °C. The inner part goes in cold and must not soak."
         )
         found.append(Instead("chill", DRY_ICE_C, "C", sentence))
     elif chill_c > LIQUID_NITROGEN_C:
         cold = "a deep freezer" if chill_c > -25 else "dry ice" if chill_c > DRY_ICE_C else "liquid nitrogen"
         sentence = (
-            f"Heat the outer part alone to the cap and chill the inner part to {chill_c:.0f} C ({cold}). It must go in "
+            f"Heat the outer part alone to the cap and chill the inner part to {chill_c:.0f} °C ({cold}). It must go in "
             "cold, not soak."
         )
         found.append(Instead("chill", round(chill_c, 1), "C", sentence))

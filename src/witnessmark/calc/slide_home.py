@@ -6,7 +6,7 @@ import itertools
 import math
 from dataclasses import dataclass, replace
 
-from witnessmark.calc.fits import Joint, shrink_fit
+from witnessmark.calc.fits import Joint, ShrinkFit, shrink_fit
 from witnessmark.calc.metals import Metal
 from witnessmark.calc.surface.heat_caps import HeatCap
 from witnessmark.calc.tables import load_table
@@ -17,6 +17,7 @@ AIR_W_M2K = (5.0, 25.0)
 TOUCHING_W_M2K = 5000.0
 AIR_CONDUCTS_W_MK = 0.026
 MOST_S = 1e6
+ROOM_C = 20.0
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,50 @@ class SlideHome(Answer):
             f"From the oven to the bench the gap lasts {_seconds(self.in_air_least_s)} to {_seconds(self.in_air_most_s)}; "
             f"once it is inside and touches, {_seconds(self.least_s)} to {_seconds(self.most_s)} to slide it home."
         )
+
+
+def heat_headline(heat: ShrinkFit, both_heated: bool, home: SlideHome | None) -> str:
+    """Say which heat opens a fit or is refused, and in the same breath which way is open.
+
+    Parameters
+    ----------
+    heat : ShrinkFit
+        The heat that was asked for. [-]
+    both_heated : bool
+        True where both parts soak together, as when it is taken apart. [-]
+    home : SlideHome or None
+        Putting back with the outer part heated alone; None where no heat that is allowed opens it so. [-]
+
+    Returns
+    -------
+    str
+        One or two sentences.
+
+    Examples
+    --------
+    >>> from witnessmark.calc.metals import metal
+    >>> from witnessmark.calc.surface.heat_caps import heat_cap
+    >>> drum, cap = Joint(metal("steel"), metal("AZ63A"), 250, 290, 0.42, 60, 235), heat_cap("AZ63A casting")
+    >>> heat_headline(shrink_fit(drum, 0.05, cap, True), True, way_home(drum, 0.05, cap))
+    'The heat is refused only to take it apart, both parts soaking together. To put it together heat the outer part alone to 92 °C: that is open.'
+
+    References
+    ----------
+    none: words only.
+    """
+    if heat.allowed:
+        return f"{heat.needed_c:.0f} °C opens it."
+    opens = home is not None and home.least_s > 0
+    which = "to take it apart, both parts soaking together" if both_heated else "for the outer part alone"
+    if home is None or not opens:
+        also = ", and no heat of the outer part alone is known to open it" if both_heated else ""
+        return f"The heat is refused {which}{also}."
+    chilled = f" and chill the inner part to {home.inner_c:.0f} °C" if home.inner_c < ROOM_C else ""
+    only = "only " if both_heated else ""
+    return (
+        f"The heat is refused {only}{which}. To put it together heat the outer part alone to {home.outer_c:.0f} °C{chilled}: "
+        "that is open."
+    )
 
 
 def _seconds(value: float) -> str:
@@ -273,9 +318,9 @@ def slide_home(joint: Joint, outer_c: float, inner_c: float, room_c: float = 20.
         working=working(
             "gap = d (ao To - ai Ti) - interference; Co To' = -G (To - Ti) - Ao To, Ci Ti' = G (To - Ti) - Ai Ti, from room",
             [
-                ("outer part at the start", round(outer_c, 1), "C", "given"),
-                ("inner part at the start", round(inner_c, 1), "C", "given"),
-                ("room", room_c, "C", "given"),
+                ("outer part at the start", round(outer_c, 1), "°C", "given"),
+                ("inner part at the start", round(inner_c, 1), "°C", "given"),
+                ("room", room_c, "°C", "given"),
                 ("gap at the start", round(gap, 4), "mm", "formula"),
                 ("outer part holds", round(outer_j / 1000, 2), "kJ/(K m)", "density; specific heat from memory"),
                 ("inner part holds", round(inner_j / 1000, 2), "kJ/(K m)", "density; specific heat from memory"),

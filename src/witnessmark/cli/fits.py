@@ -23,13 +23,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plate", help="plate on the inner part, on one side; it adds twice to the interference")
     parser.add_argument("--clearance", default="0.05 mm", help="gap on the diameter while moving (else 0.05 mm)")
     parser.add_argument("--both", action="store_true", help="the inner part stays in and soaks with the outer one")
-    parser.add_argument("--service", default="60 C", help="warmest temperature in service (else 60 C)")
+    parser.add_argument("--service", default="60 °C", help="warmest temperature in service (else 60 °C)")
 
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from witnessmark.calc.fits import Joint, press_fit, shrink_fit
     from witnessmark.calc.metals import metal
+    from witnessmark.calc.slide_home import heat_headline, way_home
     from witnessmark.calc.surface.heat_caps import fahrenheit, heat_cap
     from witnessmark.calc.units import parse_length, parse_temperature
     from witnessmark.cli.main import CannotRun, print_json
@@ -62,11 +63,12 @@ def run(args: argparse.Namespace) -> int:
         f"It holds {holds.pressure_mpa:.1f} MPa on the seat: {holds.force_n / 1000:.1f} kN to press, {holds.torque_nm:.0f} N m to turn."
     )
     print(
-        f"{'Both parts' if args.both else 'The outer part'} at {heat.needed_c:.0f} C ({fahrenheit(heat.needed_c):.0f} F) open it; "
-        f"by the spread of the figures {heat.least_c:.0f} to {heat.most_c:.0f} C."
+        f"{'Both parts' if args.both else 'The outer part'} at {heat.needed_c:.0f} °C ({fahrenheit(heat.needed_c):.0f} °F) open it; "
+        f"by the spread of the figures {heat.least_c:.0f} to {heat.most_c:.0f} °C."
     )
     if heat.refusal:
-        print(f"Refused. {heat.refusal}")
+        print(heat_headline(heat, args.both, way_home(joint, parse_length(args.clearance).mm, heat_cap(args.outer))))
+        print(f"  {heat.refusal}")
     for way in heat.instead:
         print(f"  Instead: {way.sentence}")
     print(

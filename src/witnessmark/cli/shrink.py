@@ -33,7 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--diameter", help="write: outside diameter of the inner part, measured after plating")
     parser.add_argument("--clearance", default="0.05 mm", help="gap on the diameter while moving (else 0.05 mm)")
-    parser.add_argument("--service", default="60 C", help="warmest temperature in service (else 60 C)")
+    parser.add_argument("--service", default="60 °C", help="warmest temperature in service (else 60 °C)")
     parser.add_argument("--alone", action="store_true", help="only the outer part is heated")
     parser.add_argument("--as", dest="by", metavar="NAME", default="", help="who measured (else the lead mechanic)")
 
@@ -122,7 +122,7 @@ def _print(args: argparse.Namespace, seen: "ShrinkSeen") -> None:
     print(f"{seen.piece}: {seen.sentence}")
     if seen.heat is not None and seen.holds is not None:
         print(
-            f"  It holds {seen.holds.pressure_mpa:.1f} MPa; by the spread of the figures {seen.heat.least_c:.0f} to {seen.heat.most_c:.0f} C open it."
+            f"  It holds {seen.holds.pressure_mpa:.1f} MPa; by the spread of the figures {seen.heat.least_c:.0f} to {seen.heat.most_c:.0f} °C open it."
         )
         for words in (
             seen.heat.refusal,
@@ -132,7 +132,7 @@ def _print(args: argparse.Namespace, seen: "ShrinkSeen") -> None:
             if words:
                 print(f"  {words}")
     if seen.home is not None:
-        print(f"  The outer part alone at {seen.home.outer_c:.0f} C, the inner one at {seen.home.inner_c:.0f} C.")
+        print(f"  The outer part alone at {seen.home.outer_c:.0f} °C, the inner one at {seen.home.inner_c:.0f} °C.")
         print(f"  {seen.home.sentence}")
     if seen.pair:
         print(f"  {seen.pair}")

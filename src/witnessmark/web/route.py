@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from witnessmark.calc.fits import Joint, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
-from witnessmark.calc.slide_home import way_home
+from witnessmark.calc.slide_home import heat_headline, way_home
 from witnessmark.calc.substitution import stock, substitute
 from witnessmark.calc.surface.bake import bake_for, specifications
 from witnessmark.calc.surface.oven_caps import coats_on, oven_cap
@@ -86,14 +86,15 @@ def _fit(request: HttpRequest) -> dict[str, object]:
     )
     clearance = _length(request, "clearance") or 0.0
     cap = oven_cap(request.GET.get("outer", ""), coats_on(request.GET.get("outer", ""))).lowest
+    both, home = request.GET.get("both") == "yes", way_home(joint, clearance, cap)
     heat = shrink_fit(
         joint,
         clearance,
         cap,
-        request.GET.get("both") == "yes",
-        parse_temperature(request.GET.get("service") or "60 C").celsius,
+        both,
+        parse_temperature(request.GET.get("service") or "60 °C").celsius,
     )
-    return {"holds": press_fit(joint), "answer": heat, "home": way_home(joint, clearance, cap)}
+    return {"holds": press_fit(joint), "answer": heat, "home": home, "headline": heat_headline(heat, both, home)}
 
 
 def _substitution(request: HttpRequest) -> dict[str, object]:
@@ -136,7 +137,7 @@ FIELDS = {
         ("interference", "Interference on the diameter", "", True),
         ("plate", "Plate on the inner part, one side", "", False),
         ("clearance", "Gap wanted while moving", "0.05 mm", False),
-        ("service", "Warmest in service", "60 C", False),
+        ("service", "Warmest in service", "60 °C", False),
     ),
     "substitution": (
         ("old", "Original: alloy and temper, casting, wood", "", True),

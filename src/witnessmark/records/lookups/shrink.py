@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from witnessmark.calc.fits import Joint, PressFit, ShrinkFit, press_fit, shrink_fit
 from witnessmark.calc.metals import metal
-from witnessmark.calc.slide_home import SlideHome, way_home
+from witnessmark.calc.slide_home import SlideHome, heat_headline, way_home
 from witnessmark.calc.surface.oven_caps import OvenCap, coats_on, oven_cap
 from witnessmark.records.lookups.pieces import opposite_of
 from witnessmark.records.lookups.routes import as_found
@@ -61,7 +61,7 @@ def shrink_of(piece: Piece, clearance_mm: float = 0.05, both: bool = True, servi
         )
         # It is put back cold into the outer part heated alone: the coats on the inner one see no oven.
         home = way_home(joint, clearance_mm, _oven(piece, seat, False).lowest)
-        sentence = "The heat is refused." if heat.refusal else f"{heat.needed_c:.0f} °C opens it."
+        sentence = heat_headline(heat, both, home)
     return ShrinkSeen(piece, seat, diameters, oven, holds, heat, sentence, _pair(piece, seat), home)
 
 
