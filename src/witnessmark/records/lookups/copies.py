@@ -14,6 +14,7 @@ from witnessmark.calc.leaks import Known, Leak, Watch, leaks, watch
 from witnessmark.calc.since import ONE_OF, TYPED, WITHHELD, Line, Part, said
 from witnessmark.records.bare_pictures import bare_copy
 from witnessmark.records.lookups.since import SECTIONS, Days, days_since, events, plural
+from witnessmark.records.lookups.since_came import came_in
 from witnessmark.records.lookups.since_owner import owners_lines
 from witnessmark.records.lookups.since_pictures import Pictures, pictures
 from witnessmark.records.models import (
@@ -76,8 +77,10 @@ class Report:
             (self.pictures.whole, "thing can be seen before and after", "things can be seen before and after"),
         ]
         parts = [plural(n, one, many) for n, one, many in told if n]
-        if count["done"] and not parts:
+        put_in = [said(line.parts, ()).rstrip(".") for line in self.lines if line.key == "came-in"]
+        if count["done"] > len(put_in) and not parts:
             parts = ["work was done"]
+        parts = parts or put_in
         day = self.days.say(self.days.since)
         return f"Since {day}: {', '.join(parts)}." if parts else f"Nothing is on record since {day}."
 
@@ -101,7 +104,7 @@ def report(aircraft: Aircraft, for_whom: str, since: date | None = None) -> Repo
     """Gather what could be told. Raises NoSuchDay where the day lies ahead."""
     days = days_since(aircraft, for_whom, since)
     happened = events(aircraft, days)
-    lines = happened.lines
+    lines = (*happened.lines, *came_in(aircraft, days))
     if for_whom == "owner":
         lines = (*lines, *owners_lines(happened))
     return Report(aircraft, days, for_whom, lines, pictures(aircraft, days, happened.happened))
