@@ -1,6 +1,7 @@
 """A job's own page: it opens where the job was left; everything on it is said by tap; every refusal in words."""
 
 import uuid
+from datetime import timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -9,6 +10,8 @@ from django.test import Client
 from tests.records.shop import Shop, make_bag, make_shop
 from tests.support.pages import words
 from tests.support.rows import make_row, make_size
+from witnessmark.records.actions.open_jobs import Leaving, leave_open
+from witnessmark.records.lookups.day import now
 from witnessmark.records.lookups.learned import booked_hours
 from witnessmark.records.models import HoursBooked, JobLeft, JobSaid, Person
 
@@ -68,6 +71,41 @@ def test_bare_metal_is_the_one_thing_to_do_now(shop: Shop) -> None:
     assert "Prime it by" in text
     assert post(client, "primed") == 302
     assert "Prime it by" not in words(client.get("/open/"))
+
+
+def test_bare_metal_with_hours_to_run_stands_first_on_the_bench_of_who_may_do_it(shop: Shop) -> None:
+    """Common practice, no printed source: cleaned bare dural is primed on the same day, before the work goes on."""
+    joiner = Person.objects.create(name="Joiner", role="mechanic", craft="wood", days="Mon-Sun")
+    assert post(signed_in(shop.lead), "leave", next_hole="44", bare_where="the flange", bare_because="no primer") == 302
+    for person in (shop.mechanic, shop.lead):
+        page = signed_in(person).get("/")
+        accented = page.content.decode().split('class="now"')
+        assert len(accented) == 2
+        assert accented[1].startswith(f' href="{PAGE}"')
+        assert "Do this now</small>Prime the bare metal at the flange: 7 hours left." in accented[1]
+        page = signed_in(person).get(PAGE)
+        assert page.content.decode().count('class="now"') == 1
+        assert "press: it is primed</small>Prime the bare metal at the flange: 7 hours left." in page.content.decode()
+        assert "Go on at hole 44." in words(page)
+    for person in (joiner, shop.owner):
+        assert "Prime the bare metal" not in words(signed_in(person).get("/"))
+    assert 'class="now"' not in signed_in(shop.owner).get(PAGE).content.decode()
+    assert post(signed_in(shop.mechanic), "primed") == 302
+    assert "Prime the bare metal" not in words(signed_in(shop.lead).get("/"))
+    assert "Do this nowGo on at hole 44." in words(signed_in(shop.lead).get(PAGE))
+
+
+@pytest.mark.parametrize(("hours", "said"), [(30, ""), (1, "60 minutes too late already.")])
+def test_a_longer_clock_does_not_press_and_one_run_out_does(shop: Shop, hours: float, said: str) -> None:
+    since = now(shop.aircraft) - timedelta(hours=2, seconds=30)
+    leaving = Leaving(
+        next_hole=44, bare_where="the flange", bare_because="no primer", bare_since=since, prime_within_hours=hours
+    )
+    leave_open(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key="seam:C2 left:fill", leaving=leaving)
+    text = words(signed_in(shop.mechanic).get("/"))
+    assert ("Prime the bare metal at the flange" in text) == bool(said)
+    assert said in text
+    assert "Bare metal. Metal is bare at the flange" in text
 
 
 def test_hours_are_booked_by_tap_and_asked_twice(shop: Shop) -> None:

@@ -6,15 +6,15 @@ from typing import Any
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.records.actions.jobs import say_of_job, take_back_word
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.bench import BenchToday, DoNow, Mechanic, bench_today
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.open_jobs import last_word, open_jobs
-from witnessmark.records.models import Aircraft, Job, Role
+from witnessmark.records.lookups.open_jobs import OpenJob, last_word, open_jobs
+from witnessmark.records.models import Aircraft, Job, Person, Role
 from witnessmark.web import asked
 from witnessmark.web.first_hour import first_page
 
@@ -63,6 +63,7 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
             "word_what": _what(aircraft, word.key) if word else "",
             "word_id": uuid.uuid4(),
             **_laid_out(bench, me.pk),
+            "do_now": _bare_first(bench, left, me) or _do_now(bench, me.pk),
         },
     )
 
@@ -93,6 +94,31 @@ def _do_now(bench: BenchToday, me: int) -> DoNow | None:
     return DoNow(job.what, (f"{job.why} {job.hours_words}", shop), f"#person-{me}", mine.person)
 
 
+def _bare_first(bench: BenchToday, left: list[OpenJob], me: Person) -> DoNow | None:
+    """Bare metal with less than a day to run goes before all planned work, for the lead and all who can do that job."""
+    pressing = [job for job in left if job.prime_now and _may_do(bench, job, me)]
+    if not pressing:
+        return None
+    first = min(pressing, key=lambda job: job.prime_by or job.moment)
+    after = _do_now(bench, me.pk)
+    then: tuple[str, ...] = ()
+    if after is not None:
+        whose = f", for {after.whose.name}" if after.whose and after.whose.pk != me.pk else ""
+        then = (f"After that{whose}: {after.say}",)
+    link = reverse("job", args=[first.left.key])
+    return DoNow(first.prime_now, (f"{first.left.what.rstrip('.')}. {first.bare_sentence}", *then), link)
+
+
+def _may_do(bench: BenchToday, job: OpenJob, me: Person) -> bool:
+    if not me.may_write:
+        return False
+    if me.role == Role.LEAD or job.left.by_id == me.pk:
+        return True
+    planned = bench.plan.network.by_key.get(job.left.key)
+    crafts = next((person.crafts for person in bench.plan.shop.people if person.name == me.name), frozenset())
+    return planned is not None and planned.craft.casefold() in {"", *(craft.casefold() for craft in crafts)}
+
+
 def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
     """The one who is signed in stands first; on a phone the others are folded under their names."""
     here = [m for m in bench.mechanics if m.here_today and (m.jobs or m.person.craft)]
@@ -104,7 +130,6 @@ def _laid_out(bench: BenchToday, me: int) -> dict[str, Any]:
         "to_send": soon,
         "more_to_send": len(bench.to_send) - len(soon),
         "today": bench.plan.shop.today,
-        "do_now": _do_now(bench, me),
     }
 
 

@@ -70,6 +70,15 @@ class OpenJob:
         return self.prime_by is not None and self.prime_by < self.moment
 
     @property
+    def prime_now(self) -> str:
+        """What comes before all else where the clock of bare metal has less than a day to run; else nothing."""
+        by = self.prime_by
+        if by is None or by - self.moment >= timedelta(days=1):
+            return ""
+        span = f"{_hours(self.moment - by)} too late already" if self.overdue else f"{_hours(by - self.moment)} left"
+        return f"Prime the bare metal at {self.left.bare_where}: {span}."
+
+    @property
     def bare_sentence(self) -> str:
         """What is to be said of bare metal: primed when, or bare since when and until when."""
         left = self.left
