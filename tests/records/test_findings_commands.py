@@ -44,7 +44,7 @@ def test_findings_by_zone_and_one_whole(part: Piece, capsys: pytest.CaptureFixtu
     assert one["to_engineering"] is True
     assert main(["findings", "F-1"]) == 0
     assert "75 % of the original" in capsys.readouterr().out
-    assert told(capsys, 1, "findings", "F-9") == {}
+    assert told(capsys, 1, "findings", "F-9") == {"refused": "There is no finding F-9."}
 
 
 def test_choices_are_those_of_the_sheet(part: Piece, capsys: pytest.CaptureFixture[str]) -> None:
@@ -53,7 +53,7 @@ def test_choices_are_those_of_the_sheet(part: Piece, capsys: pytest.CaptureFixtu
     assert values["decisions"] == []
     assert main(["choices", "0004"]) == 0
     assert "reuse: unknown" in capsys.readouterr().out
-    assert told(capsys, 1, "choices", "9999") == {}
+    assert told(capsys, 1, "choices", "9999") == {"refused": "No piece has the tag 9999."}
 
 
 def test_a_decision_shows_the_figures_it_rested_on(part: Piece, capsys: pytest.CaptureFixture[str]) -> None:

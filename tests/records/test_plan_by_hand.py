@@ -11,6 +11,7 @@ from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_hand_job, make_steps
 from witnessmark.calc.plan.jobs import Job, Link, Network, without_circles
 from witnessmark.cli import by_hand as command
+from witnessmark.cli.main import NotSo
 from witnessmark.records.actions import plan_by_hand as acts
 from witnessmark.records.actions.forecast import foresee
 from witnessmark.records.actions.saying import NotAllowed, Refused
@@ -236,4 +237,5 @@ def test_the_command_lays_out_what_the_screen_does(shop: Shop, capsys: pytest.Ca
     assert command.run(order(gaps=["PL", "yes"])) == 0
     capsys.readouterr()
     assert Vendor.objects.get(code="PL").continuous
-    assert command.run(order("nothing")) == 1
+    with pytest.raises(NotSo, match="There is no open job 'nothing'"):
+        command.run(order("nothing"))

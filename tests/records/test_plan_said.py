@@ -12,6 +12,7 @@ from tests.support.rows import make_row, make_size, make_steps
 from witnessmark.calc.plan.lead_times import lead_time_distribution
 from witnessmark.calc.plan.working_days import working_days
 from witnessmark.cli import bench_list, order, plan
+from witnessmark.cli.main import NotSo
 from witnessmark.records.lookups.plan import here_by, spoken, weekdays
 from witnessmark.records.models import DayOff, Person
 
@@ -116,7 +117,8 @@ def test_nobody_of_that_name_and_an_empty_record_exit_1(capsys: pytest.CaptureFi
     for command in (bench_list, order, plan):
         assert command.run(argparse.Namespace(json=True, person="", wanted_by=None)) == 1
     make_shop()
-    assert bench_list.run(argparse.Namespace(json=False, person="Nobody")) == 1
+    with pytest.raises(NotSo, match="Nobody called Nobody works here"):
+        bench_list.run(argparse.Namespace(json=False, person="Nobody"))
     assert capsys.readouterr().out == ""
 
 

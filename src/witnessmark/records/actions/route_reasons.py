@@ -32,7 +32,8 @@ def say_when(
     """Say when a step ended that a list alone says is done: its window runs from then."""
 
     def do(act: Act) -> Result:
-        fresh = Step.objects.select_for_update().select_related("done_act").get(pk=step.pk)
+        # the step alone is locked: PostgreSQL locks no act that may be missing
+        fresh = Step.objects.select_for_update(of=("self",)).select_related("done_act").get(pk=step.pk)
         if fresh.done_act is None:
             raise Refused(
                 f"'{fresh.name}' is not done. Nothing was changed. Finish it, and its time is kept by itself."
