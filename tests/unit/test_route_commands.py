@@ -45,9 +45,39 @@ def test_a_route_is_proposed_and_a_sheet_substituted(capsys: pytest.CaptureFixtu
     assert code == 0 and len(answer["couples"]) == 1 and answer["chosen_mm"] == pytest.approx(1.016)
 
 
+ROUTE = ["routes", "--material", "steel", "--strength", "1400 MPa", "--finish", "cadmium plate"]
+NOT_SO = ["--say", "closed tube=no", "--say", "case-hardened=no"]
+
+
+def test_a_route_without_a_record_releases_no_plating_until_its_nature_is_said(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Stress relief before plating of steel ground after hardening: QQ-N-290 practice (quoted). That acid stays in a closed
+    tube, and that springs and cases are a question for the engineer: practice of the trade, from memory."""
+    code, answer = told(capsys, *ROUTE)
+    assert code == 1 and all(word in answer["withheld"] for word in ("closed tube", "spring", "case-hardened"))
+    assert main(ROUTE) == 1
+    shown = capsys.readouterr().out
+    assert "Not known: ground, formed or straightened after it was hardened: stress relief" in shown
+    assert "no plating is released until that is answered" in shown
+    code, answer = told(capsys, *ROUTE, *NOT_SO, "--say", "spring=unknown")
+    assert code == 1 and "a spring" in answer["withheld"]
+    code, answer = told(capsys, *ROUTE, *NOT_SO, "--say", "spring=yes")
+    assert code == 1 and "It is spring" in answer["withheld"]
+    code, answer = told(capsys, *ROUTE, *NOT_SO, "--say", "spring=no", "--say", "worked after hardening=yes")
+    steps = answer["steps"]
+    assert code == 0 and not answer["withheld"]
+    assert steps.index("stress relief") < steps.index("cadmium plate") < steps.index("bake")
+    code, answer = told(capsys, *ROUTE, *NOT_SO, "--say", "spring=no", "--say", "worked after hardening=no")
+    assert code == 0 and "stress relief" not in answer["steps"]
+
+
 @pytest.mark.parametrize(
     "words",
     [
+        [*ROUTE, "--say", "wings=yes"],
+        [*ROUTE, "--say", "spring=perhaps"],
+        [*ROUTE, "--bushes", "--say", "bushes=no"],
         [*FIT[:2], "unobtainium", *FIT[3:]],
         ["plating", "--bake-spec", "habit"],
         ["plating", "--bake-spec", "MIL-STD-1501F", "--strength", "200 ksi", "--out", "nine"],

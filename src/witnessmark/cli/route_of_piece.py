@@ -34,19 +34,25 @@ def run_acts(args: argparse.Namespace) -> int | None:
         return _propose(args, piece, by)
 
 
-def _say(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
+def facts_read(says: list[str]) -> dict[str, bool | None]:
+    """Read the answers of --say, each fact once."""
+    from witnessmark.calc.surface.route_asks import FACTS
     from witnessmark.cli.main import CannotRun
-    from witnessmark.records.actions.route_written import say_route_facts
-    from witnessmark.records.lookups.route_facts import FACTS
 
     facts: dict[str, bool | None] = {}
-    for each in args.say:
+    for each in says:
         name, _, word = each.partition("=")
         if name not in FACTS or word not in ANSWERS or name in facts:
             held = ", ".join(FACTS)
             raise CannotRun(f"'{each[:60]}': write FACT=yes, no or unknown, each once, of {held}. Nothing was written.")
         facts[name] = ANSWERS[word]
-    say_route_facts(by=by, act_id=uuid.uuid4(), piece=piece, facts=facts)
+    return facts
+
+
+def _say(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
+    from witnessmark.records.actions.route_written import say_route_facts
+
+    say_route_facts(by=by, act_id=uuid.uuid4(), piece=piece, facts=facts_read(args.say))
 
 
 def _sign(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
@@ -101,7 +107,7 @@ def _print(args: argparse.Namespace, piece: "Piece", proposed: "Proposed") -> No
         print(f"{number:>3}  {step.name}{f', {step.who}' if step.who else ''}")
     for fact in proposed.facts:
         if fact.holds is None:
-            print(f"  Not known: {fact.words}{': plating waits for it' if fact.plating_waits else ''}.")
+            print(f"  {fact.unknown_words}")
     for breach in proposed.breaches:
         print(f"  {breach.rule} {'stops it' if breach.hard else 'asks a reason'}: {breach.sentence} {breach.source}")
     if proposed.withheld:

@@ -1,7 +1,8 @@
 """`witnessmark routes TAG`: a piece's route with its clocks and the order rules it breaks; or a route proposed.
 
 `routes TAG --finish F --work W` proposes the route of that piece from the record, `--write` writes it; `--say "bushes=no"`
-answers what a route hangs on; `--sign RULE --step N --reason WHY` signs why it goes on; `--material M` needs no record.
+answers what a route hangs on; `--sign RULE --step N --reason WHY` signs why it goes on; `--material M` needs no record,
+and asks the same by `--say`: plating is not released while nobody has said spring, closed tube or case-hardened.
 Exit codes: 0 no hard rule is broken, 1 one is, or no piece has that tag, 2 could not run, cannot be read, or what was to
 be written was refused; then nothing was written.
 
@@ -9,7 +10,7 @@ With --json one object:
   steps: [str], breaches: [{rule, hard, sentence, steps, source, status}],
   clocks: [{rule, from_step, to_step, opens_h, closes_h, elapsed_h, state, sentence, source, status}]
   for a piece too: tag, here (or null), standing: [{rule, hard, sentence, source, step, may_be_signed, reason, signed_by}]
-  and for a proposed route: masking, tag_medium, asked, withheld, working; of a piece also facts, done, may_be_used, written
+  and for a proposed route: masking, tag_medium, asked, withheld, facts, working; of a piece also done, may_be_used, written
 """
 
 import argparse
@@ -48,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     if bool(args.tag) == bool(args.material):
         raise CannotRun("Name either the tag of a part, or --material for a route to be proposed.")
     if not args.tag:
-        if args.write or args.say or args.sign:
+        if args.write or args.sign:
             raise CannotRun("Only the route of a piece can be written. Nothing was written. Name its tag.")
         return _proposed(args)
     if args.strength or args.threads or args.bushes or args.control_surface:
@@ -114,35 +115,46 @@ def _of_a_piece(args: argparse.Namespace) -> int:
 
 
 def _proposed(args: argparse.Namespace) -> int:
-    from witnessmark.calc.surface.proposal import PartToRoute, propose_route
+    from witnessmark.calc.surface.proposal import propose_route
+    from witnessmark.calc.surface.route_asks import facts_said, part_with, withheld_by_nature
     from witnessmark.calc.units import parse_length, parse_stress
     from witnessmark.cli.main import CannotRun, print_json
+    from witnessmark.cli.route_of_piece import facts_read
 
+    said = facts_read(args.say)
+    for name, ticked in (
+        ("threads", args.threads), ("bushes", args.bushes), ("control surface", args.control_surface)
+    ):  # fmt: skip
+        if ticked and said.setdefault(name, True) is not True:
+            raise CannotRun(f"{name}: --say says otherwise than the option. Nothing was written. Say it once.")
+    facts = facts_said(args.material, said)
     try:
         proposal = propose_route(
-            PartToRoute(
+            part_with(
                 args.material,
                 parse_stress(args.strength).mpa if args.strength else None,
                 args.finish,
                 tuple(filter(None, (word.strip() for word in args.work.split(",")))),
-                thickness_mm=parse_length(args.thickness).mm if args.thickness else None,
-                threads=args.threads,
-                bushes=args.bushes,
-                control_surface=args.control_surface,
+                parse_length(args.thickness).mm if args.thickness else None,
+                facts,
             )
         )
     except ValueError as why:
         raise CannotRun(str(why)) from None
+    withheld = proposal.withheld or withheld_by_nature(args.finish, facts)
     if args.json:
-        print_json(proposal.to_dict())
+        print_json({**proposal.to_dict(), "facts": [asdict(fact) for fact in facts], "withheld": withheld})
     else:
         for number, step in enumerate(proposal.steps, start=1):
             print(f"{number:>3}  {step}")
         print(f"Tag: {proposal.tag_medium}. Mask: {', '.join(proposal.masking) or 'nothing named'}.")
-        for words in filter(None, (proposal.withheld, *(f"Asked: {asked}" for asked in proposal.asked))):
+        for fact in facts:
+            if fact.holds is None:
+                print(f"  {fact.unknown_words}")
+        for words in filter(None, (withheld, *(f"Asked: {asked}" for asked in proposal.asked))):
             print(f"  {words}")
         for breach in proposal.breaches:
             print(
                 f"  {breach.rule} {'stops it' if breach.hard else 'asks a reason'}: {breach.sentence} {breach.source}"
             )
-    return 0 if proposal.released else 1
+    return 0 if proposal.released and not withheld else 1

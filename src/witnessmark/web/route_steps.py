@@ -17,13 +17,14 @@ from witnessmark.calc.surface.instruction import CALLED
 from witnessmark.calc.surface.oven_caps import caps_of_steps
 from witnessmark.calc.surface.processes import cautions_for, processes_of
 from witnessmark.calc.surface.proposal import FINISHES, WORK
+from witnessmark.calc.surface.route_asks import FACTS
 from witnessmark.calc.units import parse_length
 from witnessmark.records.actions.route_reasons import say_when, sign_reason
 from witnessmark.records.actions.route_written import say_route_facts, write_route
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.instructions import told_of_steps
 from witnessmark.records.lookups.pieces import by_key
-from witnessmark.records.lookups.route_facts import FACTS, facts_of, proposed_for
+from witnessmark.records.lookups.route_facts import facts_of, proposed_for
 from witnessmark.records.lookups.route_gate import standing_of
 from witnessmark.records.lookups.routes import RouteSeen, as_found, oven_now, route_seen
 from witnessmark.records.models import Piece, RouteReason, Step

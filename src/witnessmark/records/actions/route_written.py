@@ -6,9 +6,10 @@ from datetime import datetime
 
 from django.db.models import Max
 
+from witnessmark.calc.surface.route_asks import FACTS
 from witnessmark.records.actions.jobs import derive_jobs
 from witnessmark.records.actions.saying import Refused, Result, say
-from witnessmark.records.lookups.route_facts import FACTS, TRAITS, proposed_for
+from witnessmark.records.lookups.route_facts import TRAITS, proposed_for
 from witnessmark.records.models import Act, HoursBooked, JobSaid, Person, Piece, PieceNature, RouteFact, Step
 
 # A step that no template of the shop knows: from memory, until somebody books hours on one.

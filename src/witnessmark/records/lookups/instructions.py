@@ -7,7 +7,8 @@ from witnessmark.calc.surface.instruction import BATHS, CalledOutBy, Instruction
 from witnessmark.calc.surface.oven_caps import PLATED, coats_on, oven_cap
 from witnessmark.calc.surface.processes import is_steel, processes_of
 from witnessmark.calc.surface.proposal import PLATES, masking_list
-from witnessmark.records.lookups.route_facts import Fact, facts_of_many, kind_of, part_of
+from witnessmark.calc.surface.route_asks import Fact, kind_of
+from witnessmark.records.lookups.route_facts import facts_of_many, part_of
 from witnessmark.records.lookups.routes import as_found
 from witnessmark.records.models import CalledOut, Piece, Step
 

@@ -8,40 +8,13 @@ from witnessmark.calc.bags.leaving import traits_of
 from witnessmark.calc.surface.decorative import decorative_chrome
 from witnessmark.calc.surface.order_rules import RuleBreach, check_route
 from witnessmark.calc.surface.processes import processes_of
-from witnessmark.calc.surface.proposal import PLATES, PartToRoute, Proposal, propose_route
+from witnessmark.calc.surface.proposal import PartToRoute, Proposal, propose_route
+from witnessmark.calc.surface.route_asks import FACTS, Fact, part_with, withheld_by_nature
 from witnessmark.records.lookups.leaving import leaving_of, natures
 from witnessmark.records.lookups.pieces import opposite_of
 from witnessmark.records.models import Piece, RouteFact, Step, TemplateStep
 
-# What is asked: its words, the words of a part that say yes, and whether plating waits for the answer.
-FACTS: dict[str, tuple[str, str, bool]] = {
-    "bushes": ("bushes that are pressed in", r"\bbush", False),
-    "threads": ("threads or blind holes", r"\b(?:bolt|screw|stud|nut|thread)", False),
-    "bearing seats": ("bearing seats or press-fit bores", r"\bbearing|\bhub\b|\bball race", False),
-    "earth points": ("points that must stay bare for earthing", r"\bearth|\bbonding", False),
-    "clad": ("a clad sheet", r"\bclad\b|\balclad\b", False),
-    "control surface": ("a control surface that is balanced", r"\belevator\b|\brudder\b|\baileron\b", False),
-    "worked after hardening": ("ground, formed or straightened after it was hardened", r"(?!)", False),
-    "closed tube": ("a closed tube or a blind cavity", r"(?!)", True),
-    "spring": ("a spring", r"(?!)", True),
-    "case-hardened": ("case-hardened", r"(?!)", True),
-    "carries a load": ("a part that carries a load (belt anchor, hinge pin, seat stop)", r"(?!)", True),
-    "slots": ("slots or holes that fill with plate", r"\bslot|\bperforated\b", False),
-}
 TRAITS = {"closed tube": "closed", "spring": "spring", "case-hardened": "case-hardened", "carries a load": "load"}
-# Asked of decorative chrome alone: every other plate is put on to a specification that asks it.
-_OF_LOOKS = "carries a load"
-
-
-@dataclass(frozen=True)
-class Fact:
-    """One thing that the route hangs on; `holds` is None where nobody knows, which is read neither way."""
-
-    name: str
-    words: str
-    holds: bool | None
-    come_from: str
-    plating_waits: bool
 
 
 @dataclass(frozen=True)
@@ -105,28 +78,16 @@ def part_of(
     piece: Piece, facts: Sequence[Fact], finish: str, work: Sequence[str], thickness_mm: float | None
 ) -> PartToRoute:
     """The piece as a proposal asks for it; what nobody knows is left as not so, and asked elsewhere."""
-    holds = {fact.name: bool(fact.holds) for fact in facts}
     strength = piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None
-    return PartToRoute(
-        f"{piece.material} {piece.name}".strip() if piece.material else "", strength, finish, tuple(work), holds["clad"],
-        thickness_mm, bushes=holds["bushes"], threads=holds["threads"], bearing_seats=holds["bearing seats"],
-        earth_points=holds["earth points"], control_surface=holds["control surface"],
-        worked_after_hardening=holds["worked after hardening"], kind=kind_of(facts), carries_load=holds["carries a load"],
-        slots=holds["slots"],
-    )  # fmt: skip
-
-
-def kind_of(facts: Sequence[Fact]) -> str:
-    """A part for which no bake after plating holds by itself: `spring` or `case-hardened`, else nothing."""
-    holds = {fact.name: bool(fact.holds) for fact in facts}
-    return "spring" if holds["spring"] else "case-hardened" if holds["case-hardened"] else ""
+    material = f"{piece.material} {piece.name}".strip() if piece.material else ""
+    return part_with(material, strength, finish, work, thickness_mm, facts)
 
 
 def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: float | None = None) -> Proposed:
     """Propose the route of a piece from the record; raises ValueError for a finish or work that is not held."""
     facts = facts_of(piece)
     part = part_of(piece, facts, finish, work, thickness_mm)
-    strength, kind, material = part.strength_mpa, part.kind, part.material
+    strength, material = part.strength_mpa, part.material
     # The opposite is asked for only where it must look the same.
     proposal = propose_route(replace(part, pair=finish == "decorative chrome" and opposite_of(piece) is not None))
     before = list(Step.objects.filter(piece=piece).select_related("done_act").order_by("number"))
@@ -138,25 +99,8 @@ def proposed_for(piece: Piece, finish: str, work: Sequence[str], thickness_mm: f
     new = _as_steps(piece, names, undone)
     line = [step.name for step in done] + names
     return Proposed(
-        proposal, facts, tuple(done), new, check_route(line, material, strength), _withheld(proposal, facts, finish, kind)
+        proposal, facts, tuple(done), new, check_route(line, material, strength), proposal.withheld or withheld_by_nature(finish, facts)
     )  # fmt: skip
-
-
-def _withheld(proposal: Proposal, facts: Sequence[Fact], finish: str, kind: str) -> str:
-    """Why no plating is released: strength, nature, or an answer that nobody gave."""
-    if proposal.withheld or finish not in PLATES:
-        return proposal.withheld
-    if kind:
-        return f"It is {kind}: no bake after plating is held for that. Ask the engineer; no plating is released until then."
-    if any(fact.holds for fact in facts if fact.name == "closed tube"):
-        return (
-            "It is a closed tube or a blind cavity: acid stays in it. Ask the engineer; no bath is released until then."
-        )
-    looks = finish == "decorative chrome"
-    open_ = [f.words for f in facts if f.plating_waits and f.holds is None and (looks or f.name != _OF_LOOKS)]
-    if open_:
-        return f"Nobody has said whether it is {', '.join(open_)}: no plating is released until that is answered."
-    return ""
 
 
 def _not_done(names: Sequence[str], done: Sequence[Step]) -> list[str]:
