@@ -13,7 +13,8 @@ from tests.records.shop import make_shop
 from tests.records.test_racks import picture
 from tests.support.pages import words
 from witnessmark.records.actions.people import begin
-from witnessmark.records.models import Aircraft
+from witnessmark.records.actions.plan_by_hand import Written, write_job
+from witnessmark.records.models import Aircraft, Person, Vendor
 from witnessmark.web.first_hour import FOR_THE_LEAD, GROUPS, OFFERS
 from witnessmark.web.help_words import BY_SCREEN, HELP
 from witnessmark.web.urls import urlpatterns
@@ -121,3 +122,28 @@ def test_more_names_what_the_foot_does_not_and_each_opens(lead: Client) -> None:
     other.force_login(shop.mechanic)
     assert "Let someone in" not in other.get("/more/").content.decode()
     assert Client().get("/more/").status_code == 302
+
+
+def test_after_rows_of_an_own_list_the_first_page_still_leads_on(lead: Client) -> None:
+    shop = make_shop()
+    Vendor.objects.filter(pk=shop.vendor.pk).update(least_days=0, likely_days=0, most_days=0)
+    Aircraft.objects.update(maker="", type="", year=None)
+    page = words(lead.get("/"))
+    assert "Lay one beside the bag or the part." in page and "Write down a job" in page
+    assert "Nobody of" not in page and "vendors.csv" not in page
+    assert "names no time" in page and "bring a list of vendors with their days at Old lists in" in page
+    seen = words(lead.get("/aircraft/"))
+    assert "A place has nothing to go in" in seen and " . A place" not in seen and "None" not in seen
+
+
+def test_a_bench_with_a_job_shows_no_first_steps(lead: Client) -> None:
+    shop = make_shop()
+    Person.objects.filter(pk=shop.mechanic.pk).update(craft="sheet metal", days="Mon-Sun")
+    write_job(
+        by=shop.lead,
+        act_id=uuid.uuid4(),
+        aircraft=shop.aircraft,
+        job=Written(what="Clean the keel", craft="sheet metal", hours_least=1, hours_likely=2, hours_most=3),
+    )
+    page = words(lead.get("/"))
+    assert "Clean the keel" in page and "Lay one beside the bag or the part" not in page

@@ -272,3 +272,32 @@ def test_queries_do_not_grow_with_the_rows(shop: Shop) -> None:
 )
 def test_headings_are_folded_in_any_script(heading: str, folded: str) -> None:
     assert plain(heading) == folded
+
+
+DRAWINGS = b"Drg No;Description;Qty;Location\n9-31;Strap;1;shelf A1\n9-32;Clip;1;\n9-33;Pin;1;\n"
+
+
+def test_rows_without_a_place_are_taken_as_not_known_or_refused_as_he_says(shop: Shop) -> None:
+    browser = client(shop.mechanic)
+    came = bring(browser, DRAWINGS, "drawings.csv")
+    text = words(browser.get(page(came)))
+    assert "Read as parts." in text and "2 rows say nothing of where the thing is" in text
+    assert "Their place is not known yet" in text
+    fields = {"form": "parts", "a-zone": "100", "a-side": "C"}
+    refused = words(post(browser, came, "try", nowhere="no", **fields))
+    assert "Tried, nothing written: 1 taken, 2 refused." in refused and "says nothing in where" in refused
+    taken = words(post(browser, came, "take", nowhere="yes", **fields))
+    assert "drawings.csv: 3 taken." in taken
+    lies = {p.part_no: [h.holder.kind for h in p.holdings.filter(count__gt=0)] for p in Piece.objects.filter(part_no__startswith="9-3")}  # fmt: skip
+    assert lies == {"9-31": ["shelf"], "9-32": ["not said"], "9-33": ["not said"]}
+    assert check_ledger().balanced
+    again = words(post(browser, came, "take", nowhere="yes", **fields))
+    assert "3 the same as already there" in again
+
+
+def test_a_vendor_written_by_hand_is_given_his_days_by_a_list(shop: Shop) -> None:
+    browser = client(shop.mechanic)
+    Vendor.objects.filter(pk=shop.vendor.pk).update(least_days=0, likely_days=0, most_days=0)
+    came = bring(browser, b"code;name;least_days;likely_days;most_days\nPL;Plater;5;10;20\n", "vendors.csv")
+    post(browser, came, "take", form="vendors")
+    assert Vendor.objects.get(pk=shop.vendor.pk).most_days == 20

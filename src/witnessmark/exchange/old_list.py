@@ -22,6 +22,9 @@ from witnessmark.records.models import Person, Piece, Zone
 # What is taken where every row needs it and the list does not say it: an answer that can be mended later.
 STANDS_FOR = {"side": "C", "zone": "not said", "where": "shelf not said", "least_days": "0", "likely_days": "0", "most_days": "0"}  # fmt: skip
 
+# What an empty cell of "where" is taken for: the record's own word for a place that nobody has said.
+PLACE_NOT_KNOWN = "not said yet"
+
 
 @dataclass(frozen=True)
 class Beside:
@@ -58,6 +61,15 @@ def missing(form: Form, means: Mapping[str, str], always: Mapping[str, str]) -> 
 def needs_aircraft(form: Form) -> bool:
     """Say whether this list speaks of an aircraft and none is in the record."""
     return form.name not in WITHOUT_AIRCRAFT and the_aircraft() is None
+
+
+def rows_without_place(table: Table, form: Form, means: Mapping[str, str]) -> int:
+    """Count the rows whose place the list has a column for and does not say."""
+    heading = next((h for h, column in means.items() if column == "where"), None)
+    if heading is None or not any(column.name == "where" and column.needed for column in form.columns):
+        return 0
+    at = table.headings.index(heading)
+    return sum(not row[at] and any(row) for row in table.rows)
 
 
 def unknown_zones(table: Table, form: Form, means: Mapping[str, str], always: Mapping[str, str]) -> list[str]:

@@ -15,7 +15,7 @@ MOST_OF_THEM = 0.9
 # Words that shops write over such columns, by the column they mean; common practice, no source.
 MEANS = {
     "tag": ("tag", "tag no", "label", "anhänger", "etikett", "nr anhänger", "étiquette"),
-    "part_no": ("part no", "part number", "part", "p/n", "pn", "teilenummer", "teil nr", "zeichnungsnummer", "numéro", "réf"),
+    "part_no": ("part no", "part number", "part", "p/n", "pn", "drg no", "drg", "dwg no", "drawing no", "drawing number", "drawing", "teilenummer", "teil nr", "zeichnungsnummer", "numéro", "réf"),
     "name": ("name", "description", "designation", "item", "bezeichnung", "benennung", "désignation", "what"),
     "qty": ("qty", "quantity", "pcs", "count", "no off", "anzahl", "stück", "menge", "quantité", "nombre"),
     "count": ("count", "qty", "quantity", "pcs", "no off", "anzahl", "stück", "menge", "quantité"),

@@ -16,7 +16,7 @@ from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.open_jobs import OpenJob, last_word, open_jobs
 from witnessmark.records.models import Aircraft, Job, Person, Role
 from witnessmark.web import asked
-from witnessmark.web.first_hour import first_page
+from witnessmark.web.first_hour import first_page, first_steps
 
 TO_SEND_SHOWN = 8
 SOON_WORKING_DAYS = 20
@@ -64,6 +64,7 @@ def bench_screen(request: HttpRequest) -> HttpResponse:
             "word_id": uuid.uuid4(),
             **_laid_out(bench, me.pk),
             "do_now": _bare_first(bench, left, me) or _do_now(bench, me.pk),
+            **(first_steps() if not (left or bench.to_send or any(m.jobs for m in bench.mechanics)) else {}),
         },
     )
 

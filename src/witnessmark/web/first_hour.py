@@ -122,11 +122,15 @@ def _address(name: str) -> str:
     return reverse(name, args=[word] if word else [])
 
 
+def first_steps() -> dict[str, Any]:
+    """How far the first tagged part is, for the steps that lead to it."""
+    return {"stand": standing(), "tags": reverse("blank_tags")}
+
+
 def first_page(request: HttpRequest) -> HttpResponse:
     """Draw what an empty record can do, and how far the first tagged part is."""
     shown = {
-        "stand": standing(),
-        "tags": reverse("blank_tags"),
+        **first_steps(),
         "act_id": uuid.uuid4(),
         "offers": [(_address(name), words, why) for name, words, why in OFFERS],
     }

@@ -21,7 +21,14 @@ from witnessmark.exchange.list_taking import (
     under_way,
 )
 from witnessmark.exchange.load import CannotLoad
-from witnessmark.exchange.old_list import STANDS_FOR, missing, needs_aircraft, unknown_zones
+from witnessmark.exchange.old_list import (
+    PLACE_NOT_KNOWN,
+    STANDS_FOR,
+    missing,
+    needs_aircraft,
+    rows_without_place,
+    unknown_zones,
+)
 from witnessmark.exchange.old_meanings import Proposed, likeliest_form, proposed
 from witnessmark.exchange.old_table import Table
 from witnessmark.exchange.reading import ListRefused
@@ -53,6 +60,7 @@ class Asked:
     always: dict[str, str]
     lacking: list[str]
     zones: list[str]
+    nowhere: int
     read_as: ReadAs
 
 
@@ -169,16 +177,18 @@ def _asked(came: ListIn, says: QueryDict) -> Asked:
     }
     always = {column: words for column, words in always.items() if words}
     zones = unknown_zones(table, form, read, always)
+    nowhere = rows_without_place(table, form, read)
+    take_them = nowhere > 0 and says.get("nowhere", "yes") == "yes"
     read_as = ReadAs(
         form=form.name,
         means=means,
-        always=always,
+        always={**always, "where": PLACE_NOT_KNOWN} if take_them else always,
         sheet=sheet,
         heading_row=heading_row,
         aircraft=" ".join(says.get("aircraft", "").replace("\0", "").split())[:120] if needs_aircraft(form) else "",
         zones=tuple(zones) if says.get("zones", "yes") == "yes" else (),
     )
-    return Asked(form, table, kept, always, lacking, zones, read_as)
+    return Asked(form, table, kept, always, lacking, zones, nowhere, read_as)
 
 
 def _drawn(want: Asked) -> dict[str, Any]:
@@ -204,6 +214,7 @@ def _drawn(want: Asked) -> dict[str, Any]:
         "always": [(column, want.always.get(column.name, "")) for column in form.columns if column.name in want.lacking],
         "needs_aircraft": needs_aircraft(form),
         "aircraft_name": want.read_as.aircraft,
+        "place_not_known": want.read_as.always.get("where") == PLACE_NOT_KNOWN,
         "make_zones": bool(want.read_as.zones) or not want.zones,
         "above": [(number, "; ".join(cell for cell in row if cell)[:90]) for number, row in enumerate(table.above, 1) if any(row)],
         "left_out": sum(1 for _, each in want.columns if not each.column),

@@ -29,6 +29,7 @@ ENDS = {
     "not found": (HolderKind.NOT_FOUND, "not found"),
     "lost": (HolderKind.NOT_FOUND, "not found"),
     "scrap": (HolderKind.SCRAP, "scrap"),
+    "not said yet": (HolderKind.NOT_SAID, "not said yet"),
     "scrapped": (HolderKind.SCRAP, "scrap"),
 }
 _STORE = re.compile(

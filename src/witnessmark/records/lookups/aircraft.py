@@ -61,6 +61,12 @@ class AircraftSeen:
         return sum(getattr(zone, what) for zone in self.zones)
 
     @property
+    def built(self) -> str:
+        """Maker, type and year, as far as they are known; empty where none is."""
+        of = self.aircraft
+        return ", ".join(filter(None, (f"{of.maker} {of.type}".strip(), str(of.year or ""))))
+
+    @property
     def places(self) -> int:
         return self.total("places")
 

@@ -273,7 +273,8 @@ def _sentence(plan: Plan, mechanics: tuple[Mechanic, ...]) -> str:
     shop = tuple(each for each in mechanics if each.person.role in (Role.LEAD, Role.MECHANIC, Role.INSPECTOR))
     can = sum(1 for each in shop if each.here_today and each.jobs)
     full = sum(1 for each in shop if each.all_day)
-    said = [f"{_number(can)} of {_number(len(shop)).lower()} can work today{_all_day(can, full)}."]
+    who = _number(can) if not can or len(shop) == 1 else f"{_number(can)} of {_number(len(shop)).lower()}"
+    said = [f"{who} can work today{_all_day(can, full)}."]
     mechanics = tuple(each for each in mechanics if each.person.role == Role.MECHANIC)
     idle = [each.person.name for each in mechanics if each.here_today and each.dry_on == plan.shop.today]
     if idle:

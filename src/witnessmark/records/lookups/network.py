@@ -34,7 +34,12 @@ from witnessmark.records.lookups.learned import (
     step_names,
 )
 from witnessmark.records.lookups.needs import must_be_there, with_links
-from witnessmark.records.lookups.network_faults import hand_faults, usual_days, vendors_without_a_time
+from witnessmark.records.lookups.network_faults import (
+    hand_faults,
+    usual_days,
+    vendors_without_a_time,
+    where_times_are_written,
+)
 from witnessmark.records.lookups.orders import OnShelf, RivetOrder, rivet_order
 from witnessmark.records.lookups.outside import orders_out, shipments_out
 from witnessmark.records.lookups.outwork import HERE
@@ -107,7 +112,7 @@ def gather(aircraft: Aircraft) -> Gathered:
     faults: list[str] = []
     at.times = vendor_times(now)
     vendors = {one.vendor.code: one.vendor for one in at.times.values()}
-    faults += vendors_without_a_time(vendors.values(), usual_days(vendors.values()))
+    faults += vendors_without_a_time(vendors.values(), usual_days(vendors.values()), where_times_are_written())
     rows = rows_seen(aircraft)
     order = rivet_order(aircraft, rows=rows)
     shipments = shipments_out(at)

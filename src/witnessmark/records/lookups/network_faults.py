@@ -9,7 +9,7 @@ from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.lead_times import Triple
 from witnessmark.calc.plan.network import HandJob
 from witnessmark.records.lookups.about import Gathering
-from witnessmark.records.models import Vendor
+from witnessmark.records.models import Act, ListIn, Vendor
 
 # Common practice, no source: for a vendor without a time in a shop where no other vendor has one.
 UNKNOWN_VENDOR = Triple(10, 20, 60)
@@ -25,14 +25,25 @@ def usual_days(vendors: Iterable[Vendor]) -> Triple:
     )
 
 
-def vendors_without_a_time(vendors: Iterable[Vendor], stand_in: Triple) -> list[str]:
-    """Name each vendor that has no working days written down, and what is counted on for it."""
+def vendors_without_a_time(vendors: Iterable[Vendor], stand_in: Triple, write: str) -> list[str]:
+    """Name each vendor that has no working days written down, what is counted on for it, and where to write them."""
+    vendors = list(vendors)
+    middle = (
+        "the middle of the other vendors" if any(v.most_days for v in vendors) else "a guess, as no vendor names one"
+    )
     return [
         f"{vendor.name} names no time. Until it does, {stand_in.least:g}, most often {stand_in.likely:g} and at most "
-        f"{stand_in.most:g} working days are counted on: the middle of the other vendors. Ask, and write it in vendors.csv."
+        f"{stand_in.most:g} working days are counted on: {middle}. Ask, and {write}."
         for vendor in sorted(vendors, key=lambda v: v.name)
         if not vendor.most_days
     ]
+
+
+def where_times_are_written() -> str:
+    """Where a vendor's days are written: in the file the record was loaded from, else on the screen that takes a list."""
+    if Act.objects.filter(verb="load_lists").exists() and not ListIn.objects.exists():
+        return "write it in vendors.csv"
+    return "bring a list of vendors with their days at Old lists in"
 
 
 def hand_faults(at: Gathering, jobs: Iterable[HandJob]) -> list[str]:

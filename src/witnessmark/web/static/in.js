@@ -19,6 +19,21 @@ function tell(text, refused = false) {
   if (refused) line.className = "refused";
   told.prepend(line);
   while (told.children.length > 8) told.lastElementChild.remove();
+  return line;
+}
+
+// What may be done next stands beside the line, so that nobody has to open the page afresh for it.
+function link(address, words) {
+  const made = document.createElement("a");
+  made.href = address;
+  made.textContent = words;
+  return made;
+}
+
+function tellKept(each, waits) {
+  const line = tell(each.line);
+  for (const { tag } of each.tags ?? []) line.append(" ", link(`/piece/${encodeURIComponent(tag)}/`, `Open ${tag}`));
+  if (waits?.not_said) line.append(" ", link("/in/said/", "Say what they are"));
 }
 
 // The phone has it before it is shown as taken; the shop's answer follows when there is a signal.
@@ -32,7 +47,7 @@ async function bring(picture, name, taken_at) {
     page.dataset.taken = String(Number(page.dataset.taken || 0) + 1);
     if (!navigator.onLine) tell(`${name} is on this phone. It goes when the signal is back.`);
     outcome.then((told) => {
-      for (const each of told.gone?.kept ?? []) tell(each.line);
+      for (const each of told.gone?.kept ?? []) tellKept(each, told.gone.waits);
       if (told.refused) tell(told.refused, true);
       page.dataset.kept = String(Number(page.dataset.kept || 0) + (told.gone?.kept.length ?? 0));
     });
