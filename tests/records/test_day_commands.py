@@ -44,3 +44,11 @@ def test_the_tray(capsys: pytest.CaptureFixture[str]) -> None:
     assert told["name"] == "bracket" and told["could_be"][0]["missing"].startswith("hunt:")
     assert told["could_be"][0]["chance"] + told["none_of_these"] == pytest.approx(1.0, abs=2e-4)
     assert main(["tray"]) == 0 and "from memory, unverified" in capsys.readouterr().out
+
+
+def test_a_hunt_is_called_by_its_bare_number(capsys: pytest.CaptureFixture[str]) -> None:
+    hunt(make_shop())
+    for words in ("1", "H-1"):
+        assert main(["hunt", words, "--json"]) == 0
+        assert [each["hunt"] for each in json.loads(capsys.readouterr().out)["hunts"]] == ["H-1"]
+    assert main(["hunt", "2"]) == 1

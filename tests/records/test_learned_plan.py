@@ -1,6 +1,7 @@
 """What deliveries teach moves the plan and the forecast, and makes what was stored before stale."""
 
 import uuid
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -116,3 +117,17 @@ def test_one_promise_is_not_believed_against_seven_deliveries(shop: Shop) -> Non
     assert 35 < job.days.likely < 55
     Order.objects.update(promised_on=now + timedelta(days=7 * 30))  # what he himself names later is believed
     assert make_plan(shop.aircraft).network.by_key["order:O-1:arrive"].days.likely == pytest.approx(150, abs=3)
+
+
+@pytest.mark.parametrize("said", ["PL", "pl", "Plat", "plater"])
+def test_a_vendor_is_known_by_code_or_beginning(shop: Shop, said: str) -> None:
+    assert what_if(make_plan(shop.aircraft), Change("vendor_late", said, 20)).change.which == "Plater"
+
+
+def test_two_vendors_that_fit_are_named(shop: Shop) -> None:
+    plan = make_plan(shop.aircraft)
+    job = next(job for job in plan.network.jobs if job.vendor == "Plater")
+    other = replace(job, key="other", vendor="Platform")
+    both = replace(plan, network=replace(plan.network, jobs=(*plan.network.jobs, other)))
+    with pytest.raises(ValueError, match="Pla could be Plater or Platform: say which"):
+        what_if(both, Change("vendor_late", "Pla", 20))

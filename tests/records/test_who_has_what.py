@@ -266,3 +266,10 @@ def test_the_command_says_the_same(shop: Shop, capsys: pytest.CaptureFixture[str
     assert (told["out"][0]["what"], told["out"][0]["late_working_days"]) == ("Oil cooler", 5)
     assert main(["who-has-what"]) == 0
     assert "Ring Plater, +49 170 555 0111:" in capsys.readouterr().out
+
+
+def test_what_was_typed_today_is_spoken_of_today(shop: Shop) -> None:
+    began, promised = TODAY - 51 * WEEK, TODAY + 8 * WEEK
+    assert "51 weeks ago" in reason(began, promised, None, TODAY)[0]
+    assert reason(began, promised, None, TODAY, TODAY) == ("", (9, 0))
+    assert "2 working days late" in reason(began, TODAY - timedelta(days=3), None, TODAY, TODAY)[0]

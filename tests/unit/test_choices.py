@@ -162,3 +162,19 @@ def test_every_figure_that_is_known_says_where_it_comes_from() -> None:
     assert said.cells["substitute"]["balance"].come_from
     assert said.cells["substitute"]["bends"].come_from
     assert {row.what for row in said.working.rows} >= {"material", "mass", "arm", "touches", "an hour of the shop"}
+
+
+@pytest.mark.parametrize(("hours", "price"), [(13.98140625, 64.0), (14.0, 64.0), (0.3333, 72.5), (7.04, 61.35)])
+def test_the_printed_hours_times_the_price_are_the_printed_sum(hours: float, price: float) -> None:
+    reckoned = {"repair": {"hours": Said("h", value=hours), "money": Said("nothing goes outside", value=0.0)}}
+    cost = weigh(Facts(reckoned=reckoned, shop_hour=ShopHour(price, "EUR", "1 January 2026"))).cells["repair"]["cost"]
+    printed = float(cost.come_from.split(" h at")[0])
+    assert cost.words == f"{printed * price:,.2f} EUR"
+
+
+@pytest.mark.parametrize("material", ["spruce", "birch plywood", "wood, not known which"])
+def test_a_wooden_part_is_asked_of_as_wood(material: str) -> None:
+    cells = weigh(Facts(material=material)).cells
+    assert "temper" not in cells["reuse"]["heat"].words and "wood and its glue" in cells["reuse"]["heat"].words
+    assert cells["repair"]["gone"].words == "wood that is cut, drilled or scarfed does not come back"
+    assert "metal that is cut" in weigh(Facts(material="2024-T3")).cells["repair"]["gone"].words

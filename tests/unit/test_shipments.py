@@ -33,3 +33,10 @@ def test_the_least_order_is_read_as_written() -> None:
 def test_less_than_nothing_is_refused(line: ShipmentLine) -> None:
     with pytest.raises(ValueError):
         shipment_totals([line], None)
+
+
+def test_where_nothing_is_weighed_no_mass_is_printed() -> None:
+    told = shipment_totals([ShipmentLine("the untagged clip (id-4)", "clip", 1, None, "")], None).sentence
+    assert told == "1 pieces, not weighed (the untagged clip (id-4))."
+    both = shipment_totals([BOLTS, ShipmentLine("L-021", "screws", 52, None, "brass")], None).sentence
+    assert both == "60 pieces, 0.612 kg without L-021."

@@ -101,3 +101,11 @@ def test_signing_out_is_a_word_pressed(shop: Shop) -> None:
     assert client.get("/sign-out/").status_code == 405
     client.post("/sign-out/")
     assert client.get("/aircraft/").status_code == 302
+
+
+def test_whoever_is_signed_in_is_not_told_that_he_needs_a_link(shop: Shop) -> None:
+    client = Client()
+    assert "You need a link" in client.get("/sign-in/").content.decode()
+    client.force_login(shop.mechanic)
+    text = client.get("/sign-in/").content.decode()
+    assert "You are signed in as Mechanic." in text and "You need a link" not in text

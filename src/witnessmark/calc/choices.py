@@ -199,7 +199,7 @@ def _cost(kind: str, facts: Facts, hours: Said, paid: Said) -> Said:
     if hour is None:
         return _unknown("nobody has said what an hour of the shop costs")
     own = hours.value * hour.amount
-    how = f"{hours.value:,.1f} h at {hour.amount:,.2f} {hour.currency}, from {hour.since} on"
+    how = f"{_hours(hours.value, hour.amount)} h at {hour.amount:,.2f} {hour.currency}, from {hour.since} on"
     if paid.value is None:
         return _unknown(f"what is paid out is not; the shop's hours alone are {own:,.2f} {hour.currency} ({how})")
     currency = facts.paid_in.get(kind, "")
@@ -210,6 +210,12 @@ def _cost(kind: str, facts: Facts, hours: Said, paid: Said) -> Said:
     return Said(
         f"{own + paid.value:,.2f} {hour.currency}", value=own + paid.value, come_from=f"{how}, and what is paid out"
     )
+
+
+def _hours(hours: float, price: float) -> str:
+    """Hours with as many digits as it takes that they, times the price, are the sum that is printed."""
+    places = next((n for n in range(1, 6) if f"{round(hours, n) * price:.2f}" == f"{hours * price:.2f}"), 6)
+    return f"{hours:,.{places}f}"
 
 
 def _couples(surface: str, touches: tuple[str, ...]) -> Said:
@@ -238,7 +244,7 @@ def _wood(material: str) -> bool:
     try:
         return stock(material).form in ("wood", "plywood")
     except ValueError:
-        return False
+        return "wood" in material.casefold()
 
 
 def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
@@ -252,6 +258,8 @@ def _faying(kind: str, surface: str, touches: tuple[str, ...]) -> Said:
 
 def _heat(material: str, oven: OvenCap | None) -> Said:
     """The cap of the metal, and of the coats on it where the record says them; one that is not known leaves it unknown."""
+    if _wood(material):
+        return _unknown("no cap is held for wood and its glue, so the engineer names it")
     if oven is None and material:
         oven = oven_cap(material, ())
     if oven is None or oven.lowest is None:
@@ -288,6 +296,8 @@ def _gone(kind: str, facts: Facts) -> Said:
         cut = (
             f"{facts.pit_mm:.2f} mm blended out at the worst pit"
             if facts.pit_mm
+            else "wood that is cut, drilled or scarfed"
+            if _wood(facts.material)
             else "metal that is cut, drilled or blended"
         )
         return Said(f"{cut} does not come back")

@@ -14,7 +14,7 @@ from typing import Any
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("number", nargs="?", help="one hunt, with what at home could be it")
+    parser.add_argument("number", nargs="?", help="one hunt, such as H-1 or 1, with what at home could be it")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -27,7 +27,8 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.records.lookups.hunts import candidates, hunts
 
     aircraft = the_aircraft()
-    seen = hunts(aircraft, today(aircraft), args.number) if aircraft is not None else []
+    number = f"H-{args.number}" if args.number and args.number.isdecimal() else args.number
+    seen = hunts(aircraft, today(aircraft), number) if aircraft is not None else []
     told: list[dict[str, Any]] = [
         {
             "hunt": each.hunt.number,

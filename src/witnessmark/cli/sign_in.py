@@ -39,7 +39,11 @@ def run(args: argparse.Namespace) -> int:
         print_json({"name": person.name, "address": address})
         return 0
     print(address)
-    print(f"Signs {person.name} in once, within 24 hours.", file=sys.stderr)
+    print(
+        f"Signs {person.name} in once, within 24 hours. It goes by port {args.port}: where the screens were started "
+        "with another, say it with --port.",
+        file=sys.stderr,
+    )
     return 0
 
 

@@ -1,6 +1,6 @@
 """`witnessmark what-if KIND WHICH [DAYS] [--json]`: the end before and after, side by side. Nothing is changed.
 
-KIND: vendor-late, person-away, job-late, bench-more. WHICH: vendor's code, name, key of a job, bench.
+KIND: vendor-late, person-away, job-late, bench-more. WHICH: vendor's code or the beginning of his name, name, key of a job, bench.
 Exit codes: 0 said, 1 the record is empty or that cannot happen, 2 could not run.
 
 With --json one object: said, before, after, days, moved [{what, before, after}], cannot [str],
@@ -13,7 +13,9 @@ import argparse
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("kind", choices=["vendor-late", "person-away", "job-late", "bench-more"])
-    parser.add_argument("which", help="the vendor's code, a name, the key of a job, a bench")
+    parser.add_argument(
+        "which", help="the vendor's code or the beginning of his name, a name, the key of a job, a bench"
+    )
     parser.add_argument("days", nargs="?", type=int, default=0)
 
 

@@ -184,7 +184,9 @@ def _sentence(
     count: int, mass_g: float, not_weighed: tuple[str, ...], minimum_g: float | None, under: bool | None
 ) -> str:
     known = f"{count} pieces, {_kg(mass_g)}"
-    if not_weighed:
+    if not_weighed and not mass_g:
+        known = f"{count} pieces, not weighed ({', '.join(not_weighed)})"
+    elif not_weighed:
         known += f" without {', '.join(not_weighed)}"
     if minimum_g is None:
         return f"{known}."

@@ -7,7 +7,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from witnessmark.calc.plan.calendars import Shop
 from witnessmark.calc.plan.jobs import Network
@@ -18,7 +18,7 @@ from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_
 from witnessmark.records.lookups.hidden_damage import hidden_chances
 from witnessmark.records.lookups.plan import Plan
 from witnessmark.records.lookups.plan_order import inputs_of, newest_for
-from witnessmark.records.models import Aircraft, Answer, SpeedAsked
+from witnessmark.records.models import Aircraft, Answer, SpeedAsked, Vendor
 
 KIND, WHAT_IF_KIND = "forecast", "what if"
 
@@ -176,6 +176,7 @@ def _in_futures(network: Network, shop: Shop, schedule: Schedule, hidden: tuple[
 
 def what_if(plan: Plan, change: Change) -> WhatIf:
     """Plan again with a change, keeping the order; raises ValueError where it cannot happen."""
+    change = _by_whole_name(plan, change)
     network, shop = changed(plan.network, plan.shop, change)
     # The same course, but whom a job of the next days was given to is open again: he may be the one who is away.
     course = replace(plan.solved.course, given=())
@@ -197,6 +198,19 @@ def what_if(plan: Plan, change: Change) -> WhatIf:
         ends = (as_it_is, _in_futures(network, shop, again, hidden))
     before, after = plan.schedule.finish_date, again.finish_date
     return WhatIf(change, spoken(plan, change), before, after, tuple(moved[:8]), cannot, ends)
+
+
+def _by_whole_name(plan: Plan, change: Change) -> Change:
+    """A vendor said by his code or by the beginning of his name; raises ValueError where that fits two."""
+    held = {job.vendor for job in plan.network.jobs if job.vendor}
+    said = change.which.strip().casefold()
+    if change.kind != "vendor_late" or not said or change.which in held:
+        return change
+    called = Vendor.objects.filter(Q(code__iexact=said) | Q(name__iexact=said)).values_list("name", flat=True)
+    fits = sorted(set(called)) or sorted(name for name in held if name.casefold().startswith(said))
+    if len(fits) > 1:
+        raise ValueError(f"{change.which} could be {' or '.join(fits)}: say which")
+    return replace(change, which=fits[0]) if fits else change
 
 
 def spoken(plan: Plan, change: Change) -> str:

@@ -140,7 +140,7 @@ def weighed(lines: Iterable[tuple[Piece, int, float | None]]) -> list[Weighed]:
     """Pieces, counts and masses as the scales' sum takes them."""
     return [
         Weighed(
-            piece.tag or f"untagged {piece.pk}",
+            piece.tag or f"the untagged {piece.name or 'piece'} ({piece.key})",
             piece.name,
             count,
             mass_g if mass_g and mass_g > 0 else None,

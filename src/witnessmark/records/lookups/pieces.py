@@ -17,6 +17,7 @@ from witnessmark.records.models import (
     Finding,
     Holder,
     HolderKind,
+    Move,
     Photo,
     PhotoUse,
     Piece,
@@ -225,7 +226,7 @@ def piece_seen(piece: Piece) -> PieceSeen:
     been = tuple(
         Been(
             m.act.happened_at.date(),
-            _moved(m.act.verb, m.from_holder.kind, holder_words(m.to_holder)),
+            _moved(m, first=m.pk == moves[0].pk),
             m.act.person.name,
             m.act,
         )
@@ -263,11 +264,12 @@ def piece_seen(piece: Piece) -> PieceSeen:
     )
 
 
-def _moved(verb: str, from_kind: str, to: str) -> str:
-    if verb == "undo":
+def _moved(one: Move, *, first: bool) -> str:
+    to, from_kind = holder_words(one.to_holder), one.from_holder.kind
+    if one.act.verb == "undo":
         return f"taken back: {to}"
     if from_kind == HolderKind.ORIGIN:
-        return f"came into the record: {to}"
+        return f"came into the record: {to}" if first else f"{one.count} more counted: {to}"
     return f"off the aircraft; {to}" if from_kind == HolderKind.PLACE else to
 
 

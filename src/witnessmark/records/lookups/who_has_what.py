@@ -168,12 +168,18 @@ def _away(shipment: Shipment, today: date) -> Away:
     heard = words[0] if words else None
     heard_on = timezone.localtime(heard.act.happened_at).date() if heard else None
     seen = Away(shipment, tuple(shipment.lines.all()), today, heard_on, heard)
-    why, urgency = reason(seen.since, shipment.promised_on, heard_on, today)
+    typed_on = timezone.localtime(seen.typed.act.recorded_at).date() if seen.typed else None
+    why, urgency = reason(seen.since, shipment.promised_on, heard_on, today, typed_on)
     return Away(shipment, seen.lines, today, heard_on, heard, why, urgency)
 
 
-def reason(since: date, promised: date | None, heard_on: date | None, today: date) -> tuple[str, tuple[int, int]]:
-    """Why to ring today, or nothing; and how much it presses: late before due before never promised before silent."""
+def reason(
+    since: date, promised: date | None, heard_on: date | None, today: date, typed_on: date | None = None
+) -> tuple[str, tuple[int, int]]:
+    """Why to ring today, or nothing; and how much it presses: late before due before never promised before silent.
+
+    Whoever typed what he promised spoke of it on that day.
+    """
     if heard_on is not None and heard_on >= today:
         return "", (9, 0)
     if promised is not None and promised < today:
@@ -188,8 +194,9 @@ def reason(since: date, promised: date | None, heard_on: date | None, today: dat
     if promised is None and quiet >= NO_PROMISE:
         heard = f", last rung on {_day(heard_on, today)}" if heard_on else ""
         return f"out {_weeks((today - since).days)}, no day promised{heard}; ask for one", (2, -out)
-    if promised is not None and quiet >= SILENCE:
-        return f"last spoken of {_weeks((today - (heard_on or since)).days)} ago; ask whether {_day(promised, today)} stands", (3, -quiet)  # fmt: skip
+    spoken_on = max(day for day in (since, heard_on, typed_on) if day is not None)
+    if promised is not None and working_days(spoken_on, today) >= SILENCE:
+        return f"last spoken of {_weeks((today - spoken_on).days)} ago; ask whether {_day(promised, today)} stands", (3, -quiet)  # fmt: skip
     return "", (9, 0)
 
 
