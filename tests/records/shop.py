@@ -107,6 +107,8 @@ def make_bag(shop: Shop, tag: str, at: Holder, count: int) -> Piece:
         aircraft=shop.aircraft,
         kind=PieceKind.BAG,
         name=f"Bolts {tag}",
+        material="steel",
+        strength_mpa=800.0,
         count_off=count,
         words=f"bolts {tag}",
     )

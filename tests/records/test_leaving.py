@@ -9,13 +9,17 @@ import pytest
 from tests.records.shop import Shop, make_bag, make_part, make_place, make_shop
 from tests.support.rows import make_steps
 from witnessmark.records.actions import certificates, leaving
+from witnessmark.records.actions.condition import decide
 from witnessmark.records.actions.custody import put_back, receive_back, send_out
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
 from witnessmark.records.lookups.leaving import judge
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.packing import pack
 from witnessmark.records.models import (
+    Act,
+    Belongs,
     Certificate,
+    DecisionKind,
     Holding,
     Move,
     Person,
@@ -23,6 +27,7 @@ from witnessmark.records.models import (
     Quarantine,
     Role,
     Shipment,
+    Step,
     TermTaken,
 )
 
@@ -98,6 +103,45 @@ def test_magnet_and_scales_bar_what_is_not_what_the_record_says(shop: Shop) -> N
     refused(shop, "not steel. It could be aluminium", fitting)
     leaving.read_material(by=shop.mechanic, act_id=uuid.uuid4(), piece=fitting, magnet="sticks")
     assert send(shop, fitting).lines.count() == 1
+
+
+@pytest.mark.parametrize("kind", [DecisionKind.SCRAP, DecisionKind.REMAKE, DecisionKind.SUBSTITUTE])
+def test_an_original_that_gives_way_leaves_on_a_persons_word_and_does_not_go_back(shop: Shop, kind: str) -> None:
+    """A cracked fitting that is kept as the pattern is not plated and fitted by mistake. Fact of the trade."""
+    part, place = steel(shop), make_place(shop, "6-61-020")
+    Belongs.objects.create(piece=part, place=place, act=Act.objects.latest("pk"))
+    make_steps(part, ("Plate", shop.vendor.code))
+    assert [bar.rule for bar in judge([part], shop.vendor, "Crack test").terms] == []
+    decide(by=shop.lead, act_id=uuid.uuid4(), piece=part, kind=kind, reason="crack 4 mm", scrap_twice=True)
+    (bar,) = judge([part], shop.vendor, "Crack test").terms
+    assert (bar.rule, bar.why.split(".")[0]) == ("gives way", f"It is decided: {kind}")
+    with pytest.raises(Refused, match="It is the new one that leaves"):
+        send_out(
+            by=shop.lead,
+            act_id=uuid.uuid4(),
+            vendor=shop.vendor,
+            process="Crack test",
+            pieces=[part],
+            number="S-9",
+            sent_on=DAY,
+            packed=leaving.Packed(shop.lead),
+        )
+    with pytest.raises(Refused, match=r"does not go back on\. Its route stands at step 1 of 1"):
+        put_back(by=shop.lead, act_id=uuid.uuid4(), piece=part, place=place)
+    Step.objects.filter(piece=part).update(done_act=Act.objects.latest("pk"))
+    if kind == DecisionKind.SCRAP:
+        with pytest.raises(Refused, match="decide again first"):
+            put_back(by=shop.lead, act_id=uuid.uuid4(), piece=part, place=place)
+    else:  # what was remade has gone its whole route
+        put_back(by=shop.lead, act_id=uuid.uuid4(), piece=part, place=place)
+
+
+def test_no_bath_for_what_nobody_knows_the_material_of(shop: Shop) -> None:
+    part = steel(shop)
+    Piece.objects.filter(pk=part.pk).update(material="")
+    part.refresh_from_db()
+    assert "material unknown" in [bar.rule for bar in judge([part], shop.vendor, "Cadmium plate").terms]
+    assert not judge([part], shop.vendor, "Overhaul").terms
 
 
 def test_a_reading_that_cannot_be_is_refused(shop: Shop) -> None:

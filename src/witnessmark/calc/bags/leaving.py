@@ -23,7 +23,10 @@ _TRADE = {"overhaul": ("overhaul", "overhauled"), "reline": ("reline", "relined"
 
 @dataclass(frozen=True)
 class Leaving:
-    """One piece that is to leave; `said` holds what a person said of its nature, over what its words suggest."""
+    """One piece that is to leave; `said` holds what a person said of its nature, over what its words suggest.
+
+    `gives_way` is the decision by which another part takes the place of this one.
+    """
 
     tag: str
     words: str
@@ -33,6 +36,7 @@ class Leaving:
     waits_for_test: str = ""
     differs: str = ""
     opposite_stays: bool = False
+    gives_way: str = ""
     said: Mapping[str, bool] = field(default_factory=dict)
 
 
@@ -227,6 +231,8 @@ def bars_of(process: str, pieces: Sequence[Leaving]) -> tuple[Bar, ...]:
                 why = f"{why} '{piece.waits_for_test}' is not done."
             elif row["on"] == "check":
                 why = f"{why} {piece.differs}"
+            elif row["on"] == "decision":
+                why = f"It is decided: {piece.gives_way}. {why}"
             held = source(row["source"])
             must_not = row["bar"] == "must not"
             found.append(Bar(piece.tag, row["rule"], must_not, why, row["term"], read_from, held.key, held.status))
@@ -238,6 +244,10 @@ def _holds(on: str, wanted: set[str], piece: Leaving, families: set[str]) -> boo
         return bool(wanted & families)
     if on == "strength":
         return is_steel(piece.material) and "stainless" not in families and piece.strength_mpa is None
+    if on == "material":
+        return not piece.material.strip()
+    if on == "decision":
+        return bool(piece.gives_way)
     if on == "test":
         return bool(piece.waits_for_test)
     if on == "opposite":

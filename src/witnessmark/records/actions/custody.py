@@ -11,9 +11,11 @@ from witnessmark.records.actions.certificates import hold_back, refuse_quarantin
 from witnessmark.records.actions.leaving import Packed, let_leave
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
+from witnessmark.records.lookups.patterns import gives_way
 from witnessmark.records.models import (
     Act,
     Belongs,
+    DecisionKind,
     Holder,
     HolderKind,
     Holding,
@@ -25,6 +27,7 @@ from witnessmark.records.models import (
     Place,
     Shipment,
     ShipmentLine,
+    Step,
     Vendor,
 )
 
@@ -154,6 +157,7 @@ def put_back(
     own = list(Belongs.objects.filter(piece=piece).values_list("place_id", flat=True))
     if own and place.pk not in own:
         raise Refused(f"{piece} belongs somewhere else, not at {place}. Nothing was changed.")
+    refuse_original(piece)
     return _shift(
         "put_back",
         by=by,
@@ -171,6 +175,22 @@ def put_back(
             HolderKind.NOT_SAID,
         ),
         refusal="is not here to be put back",
+    )
+
+
+def refuse_original(piece: Piece) -> None:
+    """Refuse to put back what another part stands in for, until the route of the new one is done to the end."""
+    decided = gives_way([piece.pk]).get(piece.pk)
+    if decided is None:
+        return
+    steps = list(Step.objects.filter(piece=piece).order_by("number"))
+    left = next((step for step in steps if step.done_act_id is None), None)
+    if decided != DecisionKind.SCRAP and steps and left is None:
+        return
+    stands = f"Its route stands at step {left.number} of {len(steps)}, {left.name}." if left else "It has no route."
+    raise Refused(
+        f"It is decided of {piece}: {decided}. The original does not go back on. {stands} Nothing was changed. Put the new one "
+        "in when its route is done; where the decision no longer holds, decide again first."
     )
 
 

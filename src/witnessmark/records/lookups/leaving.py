@@ -7,6 +7,7 @@ from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_tes
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
 from witnessmark.calc.surface.processes import processes_of
 from witnessmark.records.lookups.about import swapped_name
+from witnessmark.records.lookups.patterns import gives_way
 from witnessmark.records.models import (
     Belongs,
     MaterialReading,
@@ -121,7 +122,7 @@ def leaving_of(piece: Piece) -> Leaving:
 def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
-    said, read, routes = natures(ids), readings(ids), _routes(ids)
+    said, read, routes, give_way = natures(ids), readings(ids), _routes(ids), gives_way(ids)
     alone = _without_opposite(pieces) if "decorative chrome" in processes_of(process) else frozenset[int]()
     leaving = []
     for piece in pieces:
@@ -133,6 +134,7 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
                 waits_for_test=_waits_for_test(routes.get(piece.pk, []), vendor),
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",
                 opposite_stays=piece.pk in alone,
+                gives_way=give_way.get(piece.pk, ""),
                 said=said.get(piece.pk, {}),
             )
         )

@@ -1,5 +1,6 @@
 """Originals that no longer fly and are kept as patterns until the hand-over, and where each lies."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Subquery
@@ -17,6 +18,12 @@ class Pattern:
     piece: Piece
     decision: Decision
     where: tuple[Standing, ...]
+
+
+def gives_way(pieces: Iterable[int]) -> dict[int, DecisionKind]:
+    """Those of these pieces whose newest decision puts another part, or none, in their place; and that decision."""
+    newest = dict(Decision.objects.filter(piece__in=list(pieces)).order_by("id").values_list("piece_id", "kind"))
+    return {piece: DecisionKind(kind) for piece, kind in newest.items() if kind in GIVES_WAY}
 
 
 def patterns(aircraft: Aircraft | None) -> list[Pattern]:
