@@ -95,6 +95,8 @@ def make_part(shop: Shop, tag: str, at: Holder, side: str = "C", belongs: Place 
         kind=PieceKind.PART,
         side=side,
         name=f"Fitting {tag}",
+        material="steel",
+        strength_mpa=800.0,
         words=f"fitting {tag}",
     )
     take_in(shop, part, at, belongs=belongs)

@@ -190,8 +190,10 @@ def test_the_certificate_is_read_against_the_bake_that_was_called_out(shop: Shop
 
 def test_a_bag_without_a_route_goes_by_the_words_of_the_shipment(shop: Shop) -> None:
     bag, blank = make_bag(shop, "L-9", shop.shelf, 12), make_bag(shop, "L-8", shop.shelf, 3)
-    Piece.objects.filter(pk=bag.pk).update(material="steel")
+    Piece.objects.filter(pk=bag.pk).update(strength_mpa=None)
+    Piece.objects.filter(pk=blank.pk).update(material="", strength_mpa=None)
     bag.refresh_from_db()
+    blank.refresh_from_db()
     told = instructed([bag, blank], "PL", "Cadmium plate, bake")
     assert (
         "no bath until a hardness check" in told[bag.pk].told.withheld and told[bag.pk].names == "Cadmium plate, bake"

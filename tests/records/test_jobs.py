@@ -187,14 +187,14 @@ def test_what_came_back_has_the_vendors_steps_behind_it() -> None:
 def test_a_crack_test_is_done_when_its_result_is_read_and_not_sent_again_meanwhile() -> None:
     shop = make_shop()
     part = make_part(shop, "0007", shop.shelf)
-    make_steps(part, ("Crack test", "PL"), ("Prime", "sheet metal"))
+    make_steps(part, ("Penetrant crack test", "PL"), ("Prime", "sheet metal"))
     key = f"piece:{part.pk}:1"
     assert gather(shop.aircraft).network.by_key[key].vendor == "Plater"
     back(shop, part)
     assert not Step.objects.exclude(done_act=None).exists()
     job = gather(shop.aircraft).network.by_key[key]
     assert (job.vendor, job.craft) == ("", "inspection")
-    assert job.what == "Read the result of the crack test: the fitting 0007, tag 0007."
+    assert job.what == "Read the result of the penetrant crack test: the fitting 0007, tag 0007."
     say_of_job(by=shop.mechanic, act_id=uuid.uuid4(), aircraft=shop.aircraft, key=key, status="done")
     assert Step.objects.get(number=1).done_act is not None
 

@@ -111,7 +111,7 @@ def test_an_alloy_or_a_temper_that_nobody_knows_gets_no_heat(shop: Shop, outer: 
 
 def test_a_strength_that_nobody_recorded_releases_no_bath_on_any_screen(shop: Shop) -> None:
     part, browser = make_part(shop, "T1", shop.shelf), client(shop.mechanic)
-    Piece.objects.filter(pk=part.pk).update(material="4340 steel")
+    Piece.objects.filter(pk=part.pk).update(material="4340 steel", strength_mpa=None)
     make_steps(part, ("hard chrome", "PL"), ("bake", "PL"))
     assert "No plating is released" in words(browser.get("/piece/T1/route/propose/?finish=hard+chrome"))
     assert "no bath until a hardness check is done" in words(browser.get("/piece/T1/route/"))
