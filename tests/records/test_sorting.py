@@ -178,7 +178,9 @@ def test_the_commands_say_what_the_screens_say(shop: Shop, tmp_path: Path, capsy
     import argparse
 
     shipment, _, _ = mixed(shop)
-    args = argparse.Namespace(json=True, shipment="S-1", baskets=2, readings=None)
+    args = argparse.Namespace(
+        json=True, shipment="S-1", baskets=2, readings=None, say=None, take_back=None, why="", by=""
+    )
     assert confusion_command.run(args) == 0
     told_before = json.loads(capsys.readouterr().out)
     assert told_before["bags"] == 2 and told_before["pairs"][0]["any_wrong"] > 0.01

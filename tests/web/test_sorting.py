@@ -10,13 +10,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from pypdf import PdfReader
 
-from tests.records.shop import Shop, make_shop
+from tests.records.shop import Shop, make_bag, make_shop
 from tests.records.test_mixing import received
 from tests.records.test_photo_store import picture as a_picture
 from tests.records.test_sorting import mixed
 from tests.support.pages import client, words
 from witnessmark.papers import make
-from witnessmark.records.models import Claim, Finding, Holding, Mix, PieceReading, Shipment
+from witnessmark.records.models import Claim, Finding, Holding, Mix, PieceReading, Shipment, ToldApart, WhoseWord
 
 pytestmark = pytest.mark.django_db
 
@@ -74,6 +74,79 @@ def test_a_person_may_put_a_doubtful_piece_to_the_other_bag(shop: Shop) -> None:
     assert Holding.objects.get(holder__name="shelf C", count__gt=0).piece.tag == "B"
     sheet = "".join(p.extract_text() for p in PdfReader(BytesIO(make("return-sheet", which="S-1"))).pages)
     assert "Home: 1" in sheet
+
+
+def test_a_told_piece_is_overruled_by_tap_and_solved_anew_before_it_moves(shop: Shop) -> None:
+    shipment, _, _ = mixed(shop)
+    received(shop, shipment, 7)
+    browser = client(shop.mechanic)
+    rows = "".join(f"{n},{'10.0' if n <= 4 else '10.6'}\n" for n in range(1, 8))
+    file = SimpleUploadedFile("r.csv", f"item,ten_pitches_mm\n{rows}".encode())
+    post(browser, "/outwork/S-1/sort/", do="file", readings=file)
+    drawn = browser.get("/outwork/S-1/sort/").content.decode()
+    assert 'href="/outwork/S-1/sort/1/"' in drawn and 'name="word" value="0"' in drawn
+    text = words(browser.get("/outwork/S-1/sort/1/"))
+    assert "Piece 1: the readings say A." in text and "B, 3 not home" in text and "10.58" in text
+    page = post(browser, "/outwork/S-1/sort/1/", do="say", bag="B", seen=["another head form"], why="dark")
+    assert page.status_code == 302  # type: ignore[attr-defined]
+    assert not Holding.objects.filter(holder__name="shelf C", count__gt=0).exists()
+    text = words(browser.get("/outwork/S-1/sort/"))
+    assert "1 said: B" in text and "another head form; dark" in text and "the readings said A, 1.000" in text
+    assert "For that, " in text and "What was said against the readings" in text
+    # Drawn before the word was said: what it shows no longer holds.
+    stale = post(browser, "/outwork/S-1/sort/", do="confirm", item=["1", "2"], to="shelf C", word="0")
+    assert stale.status_code == 422 and "since this page was drawn" in stale.content.decode()  # type: ignore[attr-defined]
+    newest = str(WhoseWord.objects.get().pk)
+    post(browser, "/outwork/S-1/sort/", do="confirm", item=["1", "2"], to="shelf C", word=newest)
+    assert {h.piece.tag for h in Holding.objects.filter(holder__name="shelf C", count__gt=0)} == {"A", "B"}
+    assert ToldApart.objects.get(item="1").sure is None and ToldApart.objects.get(item="2").sure is not None
+    assert "Piece 1 is home." in words(browser.get("/outwork/S-1/sort/1/"))
+    sheet = "".join(p.extract_text() for p in PdfReader(BytesIO(make("return-sheet", which="S-1"))).pages)
+    assert "Home: 1" in sheet
+
+
+def test_a_word_stands_on_the_return_sheet_and_is_taken_back(shop: Shop) -> None:
+    shipment, _, _ = mixed(shop)
+    received(shop, shipment, 7)
+    browser = client(shop.lead)
+    post(
+        browser, "/outwork/S-1/sort/", do="file", readings=SimpleUploadedFile("r.csv", b"item,ten_pitches_mm\n1,10.0\n")
+    )
+    post(browser, "/outwork/S-1/sort/1/", do="say", bag="foreign", why="brass")
+    sheet = "".join(p.extract_text() for p in PdfReader(BytesIO(make("return-sheet", which="S-1"))).pages)
+    assert "1: not ours, says Lead: brass" in " ".join(sheet.split())
+    text = words(browser.get("/outwork/S-1/sort/1/"))
+    assert "Piece 1 is not ours, says Lead." in text and "Take that back" in text
+    post(browser, "/outwork/S-1/sort/1/", do="back")
+    assert "Piece 1: the readings say A." in words(browser.get("/outwork/S-1/sort/1/"))
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"do": "say"}, "Nothing was chosen"),
+        ({"do": "say", "bag": "B"}, "Nothing is said of what you see"),
+        ({"do": "say", "bag": "Z", "why": "x"}, "There is no bag Z"),
+        ({"do": "say", "bag": "OTHER", "why": "x"}, "OTHER did not leave with shipment S-1"),
+        ({"do": "back"}, "Nothing is said of piece 1"),
+    ],
+)
+def test_a_bad_word_changes_nothing(shop: Shop, said: dict[str, str], why: str) -> None:
+    shipment, _, _ = mixed(shop)
+    make_bag(shop, "OTHER", shop.shelf, 2)
+    received(shop, shipment, 7)
+    browser = client(shop.lead)
+    post(
+        browser, "/outwork/S-1/sort/", do="file", readings=SimpleUploadedFile("r.csv", b"item,ten_pitches_mm\n1,10.0\n")
+    )
+    page = post(browser, "/outwork/S-1/sort/1/", **said)
+    assert page.status_code == 422 and why in page.content.decode()  # type: ignore[attr-defined]
+    assert not WhoseWord.objects.exists()
+    assert browser.get("/outwork/S-1/sort/99/").status_code == 404
+    owner = client(shop.owner)
+    assert "Only the lead, a mechanic or an inspector" in words(owner.get("/outwork/S-1/sort/1/"))
+    assert post(owner, "/outwork/S-1/sort/1/", do="say", bag="B", why="x").status_code == 403  # type: ignore[attr-defined]
+    assert Client().get("/outwork/S-1/sort/1/").status_code == 302
 
 
 @pytest.mark.parametrize(

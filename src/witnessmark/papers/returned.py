@@ -1,7 +1,7 @@
 """What came back: the return sheet of a mixed bucket, and the note that holds a vendor to what is wrong."""
 
 from witnessmark.calc.bags.next_reading import feature_words
-from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER
+from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER
 from witnessmark.papers.carried import Carried, CarriedPaper, Part, Sheet
 from witnessmark.papers.pictures import first_pictures, pictures_of
 from witnessmark.papers.typesetting import address_of, code_svg, short_day, stamp_for
@@ -42,9 +42,12 @@ def _parts(seen: Sorting) -> list[Part]:
     lines = []
     for tag, bag in sorted(seen.bags.items()):
         home = [each.item for each in seen.told if not each.foreign and each.piece_id == bag.pk]
-        own = [p.piece for p in pieces if p.bag == tag and p.state != DOUBTFUL]
-        words = [f"home: {_numbers(home)}" if home else "", f"told: {_numbers(own)}" if own else ""]
-        lines.append(Carried(bag, len(home) + len(own), None, "; ".join(filter(None, words)) or "none told yet"))
+        own = [p.piece for p in pieces if p.bag == tag and p.state not in (DOUBTFUL, SAID)]
+        said = [p.piece for p in pieces if p.bag == tag and p.state == SAID]
+        words = [
+            f"{word}: {_numbers(those)}" for word, those in (("home", home), ("told", own), ("said", said)) if those
+        ]
+        lines.append(Carried(bag, len(home) + len(own) + len(said), None, "; ".join(words) or "none told yet"))
     parts = [Part("To their bags", lines=tuple(lines))]
     doubtful = [p for p in pieces if p.state == DOUBTFUL]
     if doubtful:
@@ -52,7 +55,15 @@ def _parts(seen: Sorting) -> list[Part]:
         if seen.match and seen.match.next:
             said.insert(0, f"Read next: {feature_words(seen.match.next.feature)}.")
         parts.append(Part("Doubtful", texts=tuple(said[:_MOST])))
-    foreign = [p.piece for p in pieces if p.state == STRANGER] + [each.item for each in seen.told if each.foreign]
+    if seen.words:
+        said_so = [
+            f"{item}: {word.says}, says {word.act.person.name}: {word.why}. Before that {word.against}."
+            for item, word in sorted(seen.words.items(), key=lambda each: (len(each[0]), each[0]))
+        ]
+        parts.append(Part("Said against the readings", texts=tuple(said_so[:_MOST])))
+    foreign = [p.piece for p in pieces if p.state == STRANGER or (p.state == SAID and p.bag is None)] + [
+        each.item for each in seen.told if each.foreign
+    ]
     if foreign:
         parts.append(Part("Not ours", texts=(f"{_numbers(foreign)}.",)))
     if seen.match and seen.match.short:

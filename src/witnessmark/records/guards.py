@@ -51,6 +51,7 @@ APPEND_ONLY = (
     "records_matbox",
     "records_sentcopy",
     "records_copyended",
+    "records_whoseword",
 )
 PREFIX = "witnessmark: "
 

@@ -165,6 +165,7 @@ HELP = (
             "outside",
             "craftsman",
             "sort",
+            "whose",
             "promises",
             "apart",
             "confirm",

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.bags.features import FEATURES
 from witnessmark.calc.bags.next_reading import feature_words
-from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER, TOLD, PieceMatch
+from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, SURE, TOLD, PieceMatch
 from witnessmark.exchange.readings import BadReadings, read_readings
 from witnessmark.records.actions.claims import make_claim, settle_claim
 from witnessmark.records.actions.mixing import Told, receive_mixed, tell_apart
@@ -22,7 +22,7 @@ from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
-from witnessmark.records.lookups.mixing import Sorting, sorting
+from witnessmark.records.lookups.mixing import Sorting, sorting, words_of
 from witnessmark.records.lookups.outwork import came_from
 from witnessmark.records.lookups.promises import Promise, claims, promises
 from witnessmark.records.lookups.vendor_times import vendor_times
@@ -66,7 +66,11 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
             "seen": seen,
             "match": match,
             "say": _sentence(shipment, seen),
-            "look": [(p, _state_word(p), bags) for p in match.pieces if p.state != TOLD] if match else [],
+            "look": [(p, _state_word(p), bags) for p in match.pieces if p.state in (DOUBTFUL, STRANGER)]
+            if match
+            else [],
+            "said": [(p, seen.words[p.piece]) for p in match.said] if seen and match else [],
+            "words": words_of(seen.mix) if seen else [],
             "sure": match.told if match else (),
             "sure_by_bag": sorted(Counter(p.bag for p in match.told).items()) if match else [],
             "came_from": came_from(shipment),
@@ -123,7 +127,7 @@ def _tally(seen: Sorting) -> list[tuple[str, int, int, int]]:
     rows = []
     for bag in sorted(seen.bags):
         own = [p for p in seen.match.pieces if p.bag == bag] if seen.match else []
-        told = sum(p.state == TOLD for p in own)
+        told = sum(p.state in (TOLD, SAID) for p in own)
         rows.append((bag, before.get(bag, 0), told, len(own) - told))
     return rows
 
@@ -183,6 +187,8 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
     seen = sorting(shipment)
     if seen is None or seen.match is None:
         raise Refused("Nothing of this shipment waits to be told apart. Nothing was changed.")
+    if request.POST.get("word", "0") != str(seen.newest_word):
+        raise Refused("Somebody said whose a piece is since this page was drawn. Nothing was changed. Look again.")
     by_item = {p.piece: p for p in seen.match.pieces}
     told = []
     by_hand = {p.piece for p in seen.match.pieces if request.POST.get(f"bag-{p.piece}")}
@@ -197,7 +203,10 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
             raise Refused(f"Bag {chosen[:20]} did not leave with this shipment. Nothing was changed.")
         bag = seen.bags.get(chosen)
         place = seen.places.get(piece.place) if chosen == piece.bag and piece.place else None
-        told.append(Told(item, bag, place, round(piece.sure, 4) if chosen == (piece.bag or STRANGER) else None))
+        by_readings = piece.state != SAID and chosen == (piece.bag or STRANGER)
+        if piece.state == SAID and piece.sure < SURE:
+            place = None  # the bag was said, and the readings are in doubt about the place
+        told.append(Told(item, bag, place, round(piece.sure, 4) if by_readings else None))
     tell_apart(
         by=asked.me(request),
         act_id=asked.act_id(request),

@@ -53,6 +53,7 @@ from witnessmark.web import (
     trips,
     unsorted,
     who_has_what,
+    whose,
     without_signal,
 )
 
@@ -72,6 +73,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *find.urls,
     *seam.urls,
     *sorting.urls,
+    *whose.urls,
     *outwork.urls,
     *who_has_what.urls,
     *pack.urls,

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from witnessmark.calc.bags.scores import Field
+from witnessmark.calc.bags.scores import BARRED, Field
 
 if TYPE_CHECKING:
     import numpy as np
@@ -123,7 +123,8 @@ class _State:
 
         f = self.field
         at = self.at[:, : f.pieces]
-        real = at < f.groups
+        # What a person said against the readings teaches nothing of its bag: bag or reading is other than was thought.
+        real = (at < f.groups) & (f.said < 0)[None]
         key = (np.arange(self.chains)[:, None] * f.groups + at)[real]
         size = self.chains * f.groups
         for k in range(len(f.features)):
@@ -202,4 +203,5 @@ class _State:
             weight += np.where(f.read[i, k][None], fit, 0.0)
         weight += f.other_marks(f.piece_marks[i][None], f.group_marks[g])
         weight = np.where(stranger, self.foreign[i][None], weight)
+        weight = np.where((f.said[i] >= 0)[None] & (stranger | (f.said[i][None] != f.bag[g])), BARRED, weight)
         return np.where(piece[None], weight, np.where(stranger, 0.0, f.log_lost))

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Whole = NDArray[np.int64]
 
 SURE = 0.99
-TOLD, DOUBTFUL, STRANGER = "told", "doubtful", "foreign"
+TOLD, DOUBTFUL, STRANGER, SAID = "told", "doubtful", "foreign", "said"
 _NEAR, _WORTH = -6.0, 14.0
 
 
@@ -32,7 +32,8 @@ _NEAR, _WORTH = -6.0, 14.0
 class PieceMatch:
     """Where one piece goes; `group` is None for a stranger. `sure` is the chance that this is right.
 
-    `bag_sure` is the chance that the bag is right, whichever of its places it came from.
+    `bag_sure` is the chance that the bag is right, whichever of its places it came from. Where a person said the bag
+    (state `said`) it is taken as right, and `sure` is that of the place within it.
     """
 
     piece: str
@@ -80,6 +81,11 @@ class ReturnMatch(Answer):
         """The pieces that a person looks at first."""
         return tuple(p for p in self.pieces if p.state == DOUBTFUL)
 
+    @property
+    def said(self) -> tuple[PieceMatch, ...]:
+        """The pieces whose bag a person said."""
+        return tuple(p for p in self.pieces if p.state == SAID)
+
     def counts(self) -> Mapping[str, int]:
         """How many go to each group."""
         told: dict[str, int] = {}
@@ -100,6 +106,7 @@ def match_return(
     foreign: float = FOREIGN,
     sure: float = SURE,
     shares_from: str = "usual",
+    said: Mapping[str, str] | None = None,
 ) -> ReturnMatch:
     """Tell apart what came back in one bucket.
 
@@ -125,6 +132,8 @@ def match_return(
         Chance from which a piece is called told. [-]
     shares_from : str
         Where the two shares are from, for the working. [-]
+    said : mapping or None
+        By piece, the bag that a person said it is of, or `STRANGER`; taken as fixed. [-]
 
     Returns
     -------
@@ -134,14 +143,17 @@ def match_return(
     Raises
     ------
     ValueError
-        Nothing left, a key twice, fewer counted than measured, or figures out of range.
+        Nothing left, a key twice, fewer counted than measured, figures out of range, or a word that cannot be: of no piece
+        that was measured, of no bag that left, or of more pieces than a bag gave.
 
     Notes
     -----
     The assignment has the least cost there is, -log(chance), with no more to a group than it gave; a piece is a stranger
     when that is likelier than any group that is not full. What is not clear by that is assigned once more, at the least
     sum of 1 - chance: most pieces are then expected to come right. Readings are taken as normal about the group's mean plus the
-    growth of the coat. The chances count the error that all pieces of a bag share.
+    growth of the coat. The chances count the error that all pieces of a bag share. A word goes before every reading: its piece
+    takes one of its bag's places, the others are solved with what is left, and the bag's mean does not learn from it. The
+    cost is that of the pieces of which nothing was said.
 
     Examples
     --------
@@ -164,13 +176,23 @@ def match_return(
             f"{len(pieces)} pieces were measured but only {back} counted: count again, or take out what was measured twice"
         )
     seen = balance(groups, back, mass_back_g, coat_mass_g)
-    field = field_of(groups, pieces, coat, lost, foreign)
+    words = dict(said or {})
+    _words_can_be(groups, pieces, words)
+    everything, pieces = pieces, [p for p in pieces if words.get(p.key) != STRANGER]
+    of_bag = {key: bag for key, bag in words.items() if bag != STRANGER}
+    field = field_of(groups, pieces, coat, lost, foreign, of_bag)
     placed, near, cost, lone = _placed(field)
     share, short_chance, short_count = _chances(field, placed, near, lone)
     placed = _likeliest(field, placed, share)
-    waiting = back - len(pieces)
+    waiting = back - len(everything)
+    by_key = {
+        piece.key: _piece_match(i, piece, groups, placed, share[i], sure, not field.read[i].any())
+        for i, piece in enumerate(pieces)
+    }
+    for key in of_bag:
+        by_key[key] = replace(by_key[key], state=SAID, bag_sure=1.0)
     matched = tuple(
-        _piece_match(i, pieces[i], groups, placed, share[i], sure, not field.read[i].any()) for i in range(len(pieces))
+        by_key.get(p.key) or PieceMatch(p.key, None, None, "", 1.0, 1.0, SAID, ((STRANGER, 1.0),)) for p in everything
     )
     short, maybe = ((), ()) if waiting else _short(groups, field, placed, short_chance, short_count)
     strangers = tuple(p.piece for p in matched if p.group is None)
@@ -180,7 +202,8 @@ def match_return(
             [
                 ("left", seen.count_out, "pieces", "shipment"),
                 ("came back", back, "pieces", "counted"),
-                ("measured", len(pieces), "pieces", "readings"),
+                ("measured", len(everything), "pieces", "readings"),
+                ("said by a person", len(words), "pieces", "record"),
                 ("features read", ", ".join(field.features) or "none", "", "readings"),
                 ("coat", coat.thickness_um, "um", "process"),
                 ("taken to be lost", round(lost, 4), "share", shares_from),
@@ -200,6 +223,20 @@ def match_return(
         next=next_reading(groups, pieces, {p.piece: p.others for p in matched if p.state == DOUBTFUL}, coat),
         sentence=_sentence(seen, matched, short, waiting),
     )
+
+
+def _words_can_be(groups: Sequence[Group], pieces: Sequence[MeasuredPiece], words: Mapping[str, str]) -> None:
+    room: dict[str, int] = {}
+    for group in groups:
+        room[group.bag] = room.get(group.bag, 0) + group.count
+    if unknown := sorted(words.keys() - {p.key for p in pieces}):
+        raise ValueError(
+            f"something was said of {', '.join(unknown[:4])}, and no piece that was measured has that number"
+        )
+    for bag in sorted(set(words.values()) - {STRANGER}):
+        many = sum(each == bag for each in words.values())
+        if many > room.get(bag, 0):
+            raise ValueError(f"{many} were said to be of {bag}, and it gave {room.get(bag, 0)}")
 
 
 def _placed(field: Field) -> tuple[Whole, list[Whole], float, Floats]:
@@ -238,7 +275,7 @@ def _placed(field: Field) -> tuple[Whole, list[Whole], float, Floats]:
         cost[i, j] = -gain[first:last]
         told = assign(cost, np.append(field.capacity[of], len(own)))
         placed[own] = np.append(of, groups)[told]
-        total += float(cost[np.arange(len(own)), told].sum())
+        total += float(cost[np.arange(len(own)), told][field.said[own] < 0].sum())
     for n in np.flatnonzero(placed < groups).tolist():  # a full group may have passed it on beyond what looked near
         near[n] = np.union1d(near[n], placed[n])
     alone = np.zeros(pieces)
@@ -306,6 +343,9 @@ def _likeliest(field: Field, placed: Whole, share: list[dict[int, float]]) -> Wh
     for n, i in enumerate(open_ones):
         for j, chance in share[i].items():
             cost[n, at.get(j, len(columns))] = 1 - chance
+    by_word = field.said[open_ones] >= 0
+    elsewhere = np.append(field.bag[columns], -1)[None] != field.said[open_ones][:, None]
+    cost[by_word[:, None] & elsewhere] = np.inf
     fixed = np.ones(len(placed), dtype=bool)
     fixed[open_ones] = False
     taken = np.bincount(placed[fixed], minlength=groups + 1)[columns] if columns else np.zeros(0, dtype=np.int64)
@@ -322,12 +362,14 @@ def _part(field: Field, pieces: Whole, groups: Whole) -> Field:
         read=field.read[pieces],
         reading_var=field.reading_var[pieces],
         piece_marks=field.piece_marks[pieces],
+        said=field.said[pieces],
         mean=field.mean[groups],
         known=field.known[groups],
         piece_var=field.piece_var[groups],
         mean_var=field.mean_var[groups],
         group_marks=field.group_marks[groups],
         capacity=field.capacity[groups],
+        bag=field.bag[groups],
     )
 
 
@@ -379,7 +421,10 @@ def _sentence(seen: Balance, matched: tuple[PieceMatch, ...], short: tuple[Short
     told = sum(p.state == TOLD for p in matched)
     doubt = sum(p.state == DOUBTFUL for p in matched)
     strange = sum(p.state == STRANGER for p in matched)
+    by_word = sum(p.state == SAID for p in matched)
     said = [f"{told} of {len(matched)} are told apart."]
+    if by_word:
+        said.append(f"{by_word} {'goes' if by_word == 1 else 'go'} by what a person said.")
     if doubt:
         said.append(f"{doubt} {'is' if doubt == 1 else 'are'} doubtful.")
     if strange:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,8 @@ FOREIGN = 0.01  # share of what comes back that never left here
 STRAYED = 0.02  # share of pieces that come back in another basket than the one they left in
 _OTHER_LOOKS = -14.0
 _CHUNK = 500
+_BY_WORD = 1e6  # no reading weighs as much as a person's word
+BARRED = -1e15
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,8 @@ class Field:
     group_marks: Whole
     log_other_basket: Floats
     capacity: Whole
+    said: Whole  # number of the bag that a person said, by piece; -1 where nobody did
+    bag: Whole  # number of the bag, by group
     log_lost: float
     log_foreign: float
 
@@ -82,7 +86,20 @@ class Field:
                 fit = np.where(self.known[:, k][None], fit, -self.log_range[k])
                 told += np.where(self.read[rows, k][:, None], fit, 0.0)
             told += self.other_marks(self.piece_marks[rows][:, None], self.group_marks[None])
-            yield rows, told - foreign[rows][:, None] - self.log_lost
+            yield rows, self._by_word(rows, told - foreign[rows][:, None] - self.log_lost)
+
+    def _by_word(self, rows: slice, gain: Floats) -> Floats:
+        """Where a person said the bag: none but its groups, above all readings; among these the readings tell."""
+        import numpy as np
+
+        said = self.said[rows][:, None]
+        if (said < 0).all():
+            return gain
+        own = np.where(said == self.bag[None], gain, -np.inf)
+        best = own.max(axis=1, keepdims=True, initial=-np.inf)
+        among = np.maximum(own - np.where(np.isfinite(best), best, 0.0), -_BY_WORD / 2)
+        weighed: Floats = np.where(said < 0, gain, np.where(said == self.bag[None], _BY_WORD + among, -np.inf))
+        return weighed
 
 
 def field_of(
@@ -91,6 +108,7 @@ def field_of(
     coat: Coat = BARE,
     lost: float = LOST,
     foreign: float = FOREIGN,
+    said: Mapping[str, str] | None = None,
 ) -> Field:
     """Lay readings and groups out as arrays.
 
@@ -106,6 +124,8 @@ def field_of(
         Share of pieces that do not come back. [-]
     foreign : float
         Share of what comes back that never left here. [-]
+    said : mapping or None
+        By piece, the bag that a person said it is of. [-]
 
     Returns
     -------
@@ -157,6 +177,8 @@ def field_of(
                 mean[j, k], known[j, k] = feature.mean + grows[k][0], True
                 piece_var[j, k] = feature.sigma_piece**2 + grows[k][1]
                 mean_var[j, k] = feature.variance / feature.n
+    bags = {bag: n for n, bag in enumerate(dict.fromkeys(g.bag for g in groups))}
+    words = said or {}
     return Field(
         features=names,
         value=value,
@@ -171,6 +193,8 @@ def field_of(
         group_marks=_marks(groups, looks, baskets),
         log_other_basket=_log_other_basket(groups, baskets),
         capacity=np.array([g.count for g in groups], dtype=np.int64),
+        said=np.array([bags[words[p.key]] if p.key in words else -1 for p in pieces], dtype=np.int64),
+        bag=np.array([bags[g.bag] for g in groups], dtype=np.int64),
         log_lost=math.log(lost / (1 - lost)),
         log_foreign=math.log(foreign),
     )

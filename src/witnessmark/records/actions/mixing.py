@@ -13,6 +13,7 @@ from witnessmark.records.actions.claims import loss_found
 from witnessmark.records.actions.custody import single
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
+from witnessmark.records.lookups.mixing import standing, words_of
 from witnessmark.records.models import (
     Act,
     Belongs,
@@ -253,6 +254,7 @@ def tell_apart(
         before = ToldApart.objects.filter(mix=mix, item__in=[each.item for each in told]).first()
         if before is not None:
             raise Refused(f"Piece {before.item} was told apart already. Nothing was changed. Take it off the list.")
+        _words_hold(mix, told)
         moves = _homeward(act, fresh, mix, told, to)
         move(act, moves)
         lines = {line.piece_id: line for line in fresh.lines.all()}
@@ -279,6 +281,27 @@ def tell_apart(
         "back_on": back_on,
     }
     return say("tell_apart", by=by, act_id=act_id, said=said, do=do, happened_at=happened_at)
+
+
+def _words_hold(mix: Mix, told: Sequence[Told]) -> None:
+    """What somebody said of a piece goes before the readings: nothing is confirmed against it, and it keeps its room."""
+    room, wanted = given(mix), Counter(each.bag.pk for each in told if each.bag)
+    confirmed = {each.item: each.bag.pk if each.bag else None for each in told}
+    for item, word in standing(words_of(mix)).items():
+        by = word.act.person.name
+        if item in confirmed:
+            if confirmed[item] != word.bag_id:
+                raise Refused(
+                    f"Piece {item} is {'not ours' if word.foreign else f'of {word.says}'}, says {by}: {word.why}. Nothing was "
+                    "changed. Take that word back first, or confirm it so."
+                )
+        elif word.bag_id is not None and word.bag_id in wanted:
+            wanted[word.bag_id] += 1
+            if wanted[word.bag_id] > room.get(word.bag_id, 0):
+                raise Refused(
+                    f"{word.says} would be full, and piece {item} is of it, says {by}. Nothing was changed. "
+                    f"Confirm piece {item} with the others, or take that word back."
+                )
 
 
 def _lies(mix: Mix) -> list[tuple[Holder, int]]:

@@ -104,6 +104,7 @@ VERBS = {
     "receive_mixed": "received mixed",
     "fetch_bucket_at_counter": "fetched in one bucket",
     "tell_apart": "told apart",
+    "say_whose": "said whose a piece of a bucket is",
     "make_claim": "held the vendor to",
     "settle_claim": "settled a claim",
     # The mat.

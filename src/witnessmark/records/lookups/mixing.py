@@ -17,7 +17,7 @@ from witnessmark.calc.bags.features import (
     usual_sigma,
 )
 from witnessmark.calc.bags.remedy import Remedy, remedy
-from witnessmark.calc.bags.return_match import ReturnMatch, match_return
+from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, PieceMatch, ReturnMatch, match_return
 from witnessmark.calc.bags.shares import Shares
 from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.lookups.piece_readings import ReadSoFar, read_so_far
@@ -34,6 +34,7 @@ from witnessmark.records.models import (
     Shipment,
     ToldApart,
     Vendor,
+    WhoseWord,
 )
 
 # A bought shank runs a little under its nominal size; pieces of one kind differ by about this.
@@ -88,8 +89,21 @@ class Apart:
 
 
 @dataclass(frozen=True)
+class Passed:
+    """A piece of which nobody said anything, and which goes elsewhere for what was said of others."""
+
+    piece: str
+    before: str
+    now: str
+
+
+@dataclass(frozen=True)
 class Sorting:
-    """A bucket on the bench: what is measured, what that tells (None when all is home), what is home already."""
+    """A bucket on the bench: what is measured, what that tells (None when all is home), what is home already.
+
+    `words` is what people say of its pieces before the readings; `unfit` are words for which their bag has no room left;
+    `passed` are the pieces that go elsewhere for it.
+    """
 
     mix: Mix
     match: ReturnMatch | None
@@ -99,6 +113,16 @@ class Sorting:
     told: tuple[ToldApart, ...]
     features: tuple[str, ...]
     shares: Shares
+    words: Mapping[str, WhoseWord]
+    unfit: tuple[WhoseWord, ...]
+    passed: tuple[Passed, ...]
+    groups: tuple[Group, ...]
+    coat: Coat
+
+    @property
+    def newest_word(self) -> int:
+        """The last word there is: what was drawn before it no longer holds."""
+        return max((word.pk for word in (*self.words.values(), *self.unfit)), default=0)
 
     @property
     def to_measure(self) -> int:
@@ -108,7 +132,9 @@ class Sorting:
         """The match as it is frozen with the act that relies on it."""
         read = {item: {what: r.value for what, r in row.items()} for item, row in self.items.items()}
         told = self.match.to_dict() if self.match else {"working": {}}
-        return {"inputs": {"readings": read, "told": len(self.told)}, "result": told, "working": told.pop("working")}
+        words = {item: word.says for item, word in self.words.items()}
+        inputs = {"readings": read, "told": len(self.told), **({"said": words} if words else {})}
+        return {"inputs": inputs, "result": told, "working": told.pop("working")}
 
 
 def _catalogue(size: FastenerSize | None) -> dict[str, Feature]:
@@ -288,8 +314,22 @@ def measured(items: Items) -> list[MeasuredPiece]:
     ]
 
 
-def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting | None:
-    """Whose the pieces in the bucket are, by all that was read; `more` adds readings that are not on record."""
+def words_of(mix: Mix) -> list[WhoseWord]:
+    """All that was ever said of the pieces of this bucket, in the order in which it was said."""
+    return list(mix.words.select_related("bag", "read_bag", "act__person").order_by("id"))
+
+
+def standing(words: Iterable[WhoseWord]) -> dict[str, WhoseWord]:
+    """What is said of each piece now: the last word on it, where that was not taken back."""
+    newest = {word.item: word for word in words}
+    return {item: word for item, word in newest.items() if word.stands}
+
+
+def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = (), but: str = "") -> Sorting | None:
+    """Whose the pieces in the bucket are, by what people said and by all that was read.
+
+    `more` adds readings that are not on record; what was said of the piece `but` is left aside.
+    """
     mix = Mix.objects.filter(shipment=shipment).select_related("piece").first()
     if mix is None:
         return None
@@ -308,8 +348,12 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
     )
     waits = bool(groups) and (back > 0 or not told)
     shares = vendor_shares(shipment.vendor, shipment)
-    match = (
-        match_return(
+    said, unfit = _that_fit(
+        [word for item, word in standing(words_of(mix)).items() if item in items and item != but], groups
+    )
+
+    def solved(words: Mapping[str, str]) -> ReturnMatch:
+        return match_return(
             groups,
             pieces,
             coat,
@@ -318,16 +362,50 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = ()) -> Sorting |
             lost=min(shares.lost.share, MOST_SHARE),
             foreign=min(shares.foreign.share, MOST_SHARE),
             shares_from="his earlier returns" if shares.lost.of else "usual",
+            said=words,
         )
-        if waits
-        else None
-    )
+
+    match = solved({item: STRANGER if w.foreign else w.says for item, w in said.items()}) if waits else None
+    passed = _passed(solved({}), match) if said and match else ()
     places = {
         str(row.place): row.place
         for row in Belongs.objects.filter(piece__in=bags.values()).select_related("place").order_by("id")
     }
     names = sorted({name for g in groups for name in g.features} | {what for row in items.values() for what in row})
-    return Sorting(mix, match, items, bags, places, told, tuple(names), shares)
+    return Sorting(
+        mix, match, items, bags, places, told, tuple(names), shares, said, unfit, passed, tuple(groups), coat
+    )
+
+
+def _that_fit(
+    words: Iterable[WhoseWord], groups: Sequence[Group]
+) -> tuple[dict[str, WhoseWord], tuple[WhoseWord, ...]]:
+    """The words for which their bag has room, the earliest first, and those for which it has none left."""
+    room: dict[str, int] = {}
+    for group in groups:
+        room[group.bag] = room.get(group.bag, 0) + group.count
+    fit, unfit = dict[str, WhoseWord](), list[WhoseWord]()
+    for word in sorted(words, key=lambda each: each.pk):
+        if word.foreign or room.get(word.says, 0) > 0:
+            fit[word.item] = word
+            room[word.says] = room.get(word.says, 0) - 1
+        else:
+            unfit.append(word)
+    return fit, tuple(unfit)
+
+
+def _passed(before: ReturnMatch, now: ReturnMatch) -> tuple[Passed, ...]:
+    def where(piece: PieceMatch) -> str:
+        doubt = ", in doubt" if piece.state == DOUBTFUL else ""
+        place = f", {piece.place}" if piece.place else ""
+        return f"{piece.bag or 'not ours'}{place}{doubt}"
+
+    was = {piece.piece: where(piece) for piece in before.pieces}
+    return tuple(
+        Passed(piece.piece, was[piece.piece], where(piece))
+        for piece in now.pieces
+        if piece.state != SAID and where(piece) != was[piece.piece]
+    )
 
 
 def _without(groups: Sequence[Group], told: Sequence[ToldApart]) -> list[Group]:

@@ -70,6 +70,49 @@ class ToldApart(models.Model):
         return f"{self.item} to {self.piece_id}"
 
 
+class WhoseWord(models.Model):
+    """What a person says of one piece in the bucket, before the readings: its bag, not ours, or (neither) taken back.
+
+    `read_*` is what the readings had said when he spoke.
+    """
+
+    mix = models.ForeignKey(Mix, models.PROTECT, related_name="words")
+    item = models.CharField(max_length=40)
+    bag = models.ForeignKey(Piece, models.PROTECT, null=True, related_name="+")
+    foreign = models.BooleanField(default=False)
+    why = models.CharField(max_length=200, blank=True)
+    read_bag = models.ForeignKey(Piece, models.PROTECT, null=True, related_name="+")
+    read_state = models.CharField(max_length=10, blank=True)
+    read_sure = models.FloatField(null=True)
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.CheckConstraint(condition=Q(bag=None) | Q(foreign=False), name="whose_is_one_thing"),)
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.says}"
+
+    @property
+    def stands(self) -> bool:
+        """Whether something is said; else it was taken back."""
+        return self.bag_id is not None or self.foreign
+
+    @property
+    def says(self) -> str:
+        """Whose it is, in words."""
+        return (self.bag.tag or self.bag.key) if self.bag else "not ours" if self.foreign else "as the readings say"
+
+    @property
+    def against(self) -> str:
+        """What the readings had said, with their chance."""
+        if self.read_sure is None:
+            return "the readings said nothing"
+        whose = (self.read_bag.tag or self.read_bag.key) if self.read_bag else "not ours"
+        doubt = ", in doubt" if self.read_state == "doubtful" else ""
+        return f"the readings said {whose}, {self.read_sure:.3f}{doubt}"
+
+
 class ClaimKind(models.TextChoices):
     """What a vendor is held to."""
 
