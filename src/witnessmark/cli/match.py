@@ -13,7 +13,7 @@ With --json one object:
   pieces: [{piece, group, bag (null for a stranger), place, sure, bag_sure, state (told, doubtful, foreign or said),
             others: [[group, chance]]}]
   said: [{piece, says (a bag or foreign), why, by, at, readings_said: {bag, state, sure}, in_force (false: its bag is full)}]
-  passed: [{piece, before, now}]: the pieces that go elsewhere for what was said
+  passed: [{piece, before, now}]: the pieces that are not as they were before it was said
   short: [{group, bag, place, count, chance}], short_maybe: the same, for what else it could be
   foreign: [piece]
   next: {feature, pieces, settles, again (bool), sentence} or null
@@ -86,7 +86,7 @@ def run(args: argparse.Namespace) -> int:
     for word in seen.unfit:
         print(f"Piece {word.item} is of {word.says}, says {word.act.person.name}, and {word.says} has no room left.")
     for passed in seen.passed:
-        print(f"For what was said, {passed.piece} goes to {passed.now} (was {passed.before}).")
+        print(f"For what was said, {passed.piece} is {passed.now} (was {passed.before}).")
     if seen.match.next:
         print(seen.match.next.sentence)
     print(seen.shares.sentence)

@@ -90,7 +90,7 @@ class Apart:
 
 @dataclass(frozen=True)
 class Passed:
-    """A piece of which nobody said anything, and which goes elsewhere for what was said of others."""
+    """A piece of which nobody said anything, and which is not as it was, for what was said of others."""
 
     piece: str
     before: str
@@ -102,7 +102,7 @@ class Sorting:
     """A bucket on the bench: what is measured, what that tells (None when all is home), what is home already.
 
     `words` is what people say of its pieces before the readings; `unfit` are words for which their bag has no room left;
-    `passed` are the pieces that go elsewhere for it.
+    `passed` are the pieces that are not as they were before it was said.
     """
 
     mix: Mix
