@@ -4,7 +4,8 @@ Exit codes: 0 said, 1 nobody has or could get anything, or no such vendor, 2 cou
 
 With --json one object:
   craftsmen: [{code, vendor, say, runs_dry_on (null: has nothing),
-               has: [{shipment, process, count, since, likely_done, by_promise, because, confirmed_on}],
+               has: [{shipment, process, count, since, likely_done, four_in_five_by, promised_on (null), because,
+                     confirmed_on}],
                ready: [{tag, name, process, where, waits (null, or the finding without a decision)}],
                one_step_short: [{tag, name, needs, then, where}]}]
 """
@@ -59,7 +60,8 @@ def to_dict(each: "Craftsman") -> dict[str, Any]:
                 "count": at.count,
                 "since": at.shipment.sent_on,
                 "likely_done": at.likely_done,
-                "by_promise": at.by_promise,
+                "four_in_five_by": at.four_in_five_by,
+                "promised_on": at.shipment.promised_on,
                 "because": at.because,
                 "confirmed_on": at.received.day if at.received else None,
             }
@@ -94,7 +96,7 @@ def _say(one: dict[str, Any]) -> None:
         confirmed = f"confirmed on {at['confirmed_on']}" if at["confirmed_on"] else "not confirmed"
         print(
             f"      has {at['shipment']}, {at['process']}: {at['count']} since {at['since']}, "
-            f"done about {at['likely_done']} ({at['because']}), {confirmed}"
+            f"back by {at['likely_done']}, {at['because']}; four in five by {at['four_in_five_by']}; {confirmed}"
         )
     for ready in one["ready"]:
         waits = f"; waits for a decision on {ready['waits']}" if ready["waits"] else ""

@@ -11,6 +11,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.records.actions import outside
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.craftsmen import Craftsman, craftsmen, shipments_at
@@ -53,7 +54,9 @@ def _sentence(seen: list[Craftsman]) -> str:
         return f"{hungry.vendor.name} has nothing of ours, and something is ready for him."
     first = next((each for each in seen if each.dry_on is not None), None)
     if first is not None and first.dry_on is not None:
-        return f"{first.vendor.name} runs dry first, about {first.dry_on:%A} {first.dry_on.day} {first.dry_on:%B}."
+        return (
+            f"{first.vendor.name} runs dry first, about {first.dry_on:%A} {said_day(first.dry_on, first.has[0].today)}."
+        )
     return "No craftsman outside has anything of ours."
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from heapq import heapify, heappop, heappush
-from math import ceil
 
 from witnessmark.calc.plan.lead_times import NOTHING, Triple, Wait, days_by
 
@@ -40,7 +39,7 @@ class Job:
 
     def days_by(self, chance: float) -> int:
         """Whole working days by which an outside job is back with this chance."""
-        return ceil(self.wait.left(chance) - 1e-9) if self.wait else days_by(self.days, chance)
+        return self.wait.whole_days(chance) if self.wait else days_by(self.days, chance)
 
     @property
     def is_outside(self) -> bool:

@@ -193,10 +193,18 @@ class Wait:
         """Working days from now that are not passed with this chance; never less than one."""
         return max(1.0, self.word * self.time.quantile(chance, self.gone / self.word) - self.gone + self.more)
 
+    def whole_days(self, chance: float) -> int:
+        """The same as whole days: a part of a day counts as one, so that the chance is reached by then."""
+        return math.ceil(self.left(chance) - 1e-9)
+
+    def chance_within(self, days: float) -> float:
+        """The chance that it is here within so many working days from now."""
+        return self.time.chance_by((self.gone + days - self.more) / self.word, self.gone / self.word)
+
     @property
     def days(self) -> Triple:
         """Whole days: one time in twenty it takes less than the least, half the times the likely, once in twenty more."""
-        return Triple(*(float(round(self.left(chance))) for chance in (0.05, 0.5, 0.95)))
+        return Triple(*(float(self.whole_days(chance)) for chance in (0.05, 0.5, 0.95)))
 
 
 def worth_of_word(time: LeadTime, promised_days: float) -> float:

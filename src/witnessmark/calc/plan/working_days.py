@@ -1,4 +1,4 @@
-"""Working days, Monday to Friday but for the days on which nobody works: counted, and stepped forward and back."""
+"""Working days, Monday to Friday but for the days on which nobody works: counted, stepped forward and back, and said."""
 
 from __future__ import annotations
 
@@ -8,6 +8,11 @@ from math import ceil
 
 _NONE: frozenset[date] = frozenset()
 _DAY = timedelta(days=1)
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+HALF_A_YEAR = 182
 
 
 def _works(day: date, closed: AbstractSet[date]) -> bool:
@@ -174,3 +179,45 @@ def on_or_before(day: date, closed: AbstractSet[date] = _NONE, not_before: date 
     while day > not_before and not _works(day, closed):
         day -= _DAY
     return day
+
+
+def said_day(day: date, now: date, short: bool = False) -> str:
+    """Return a day as it is said: with its year where that could be mistaken.
+
+    Parameters
+    ----------
+    day : date
+        The day. [-]
+    now : date
+        The day on which it is said. [-]
+    short : bool
+        The month in three letters, as a table writes it. [-]
+
+    Returns
+    -------
+    str
+        Day and month; the year too where it is another one, or half a year away.
+
+    Raises
+    ------
+    AttributeError
+        Not a date.
+
+    Notes
+    -----
+    English names, whatever the machine's language.
+
+    Examples
+    --------
+    >>> said_day(date(2026, 5, 15), date(2026, 5, 12))
+    '15 May'
+    >>> said_day(date(2027, 2, 2), date(2026, 5, 12), short=True)
+    '2 Feb 2027'
+
+    References
+    ----------
+    none: words only.
+    """
+    name = _MONTHS[day.month - 1]
+    year = f" {day.year}" if day.year != now.year or abs((day - now).days) > HALF_A_YEAR else ""
+    return f"{day.day} {name[:3] if short else name}{year}"

@@ -7,10 +7,11 @@ from datetime import date
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from witnessmark.calc.plan.working_days import days_after, working_days
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.records.lookups.outwork import Ready, ready_to_send
+from witnessmark.records.lookups.spares import holidays
 from witnessmark.records.lookups.steps import NearlyReady, one_step_short
-from witnessmark.records.lookups.vendor_times import VendorTime, vendor_times
+from witnessmark.records.lookups.vendor_times import VendorTime, expected, vendor_times, wait_of
 from witnessmark.records.models import OutsideLink, Shipment, ShipmentLine, Vendor, VendorSaid
 
 
@@ -22,8 +23,9 @@ class AtHis:
     lines: tuple[ShipmentLine, ...]
     received: VendorSaid | None
     likely_done: date
-    by_promise: bool
+    four_in_five_by: date
     learned_from: int
+    today: date
 
     @property
     def count(self) -> int:
@@ -32,12 +34,11 @@ class AtHis:
     @property
     def because(self) -> str:
         """What the day rests on."""
-        if self.by_promise:
-            return "promised"
         taught = "one delivery of his" if self.learned_from == 1 else f"{self.learned_from} deliveries of his"
         said = "the time he names" if self.shipment.vendor.most_days else "the others' usual time: he names none"
         rests = f"half the chance, after {taught}" if self.learned_from else f"half the chance, by {said}"
-        return f"{rests}; promised for {self.shipment.promised_on:%-d %B}" if self.shipment.promised_on else rests
+        promised = self.shipment.promised_on
+        return f"{rests}; promised for {said_day(promised, self.today)}" if promised else rests
 
 
 @dataclass(frozen=True)
@@ -58,8 +59,11 @@ class Craftsman:
         if not self.has:
             head = f"{name} has nothing of ours."
         else:
+            at = self.has[0]
             many = "one shipment" if len(self.has) == 1 else f"{len(self.has)} shipments"
-            head = f"{name} has {many} and runs dry about {self.dry_on:%A} {self.dry_on.day if self.dry_on else ''} {self.dry_on:%B}."
+            head = (
+                f"{name} has {many} and runs dry about {self.dry_on:%A} {said_day(self.dry_on or at.today, at.today)}."
+            )
         going = [ready for ready in self.ready if ready.may_go]
         if going:
             feed = "one piece is" if len(going) == 1 else f"{len(going)} pieces are"
@@ -69,14 +73,13 @@ class Craftsman:
         return f"{head} Nothing is ready for him."
 
 
-def _at_his(shipment: Shipment, received: VendorSaid | None, today: date, of: VendorTime) -> AtHis:
-    """The promised day counts, unless it is past or his deliveries have taught that he takes longer."""
-    sent, promised = shipment.sent_on or today, shipment.promised_on
-    since = working_days(sent, today)
-    learned = max(today, days_after(sent, max(since + 1, of.time.quantile(0.5, since))))
-    by_promise = promised is not None and promised >= today and (not of.delivered or promised >= learned)
-    likely = promised if promised is not None and by_promise else learned
-    return AtHis(shipment, tuple(shipment.lines.all()), received, likely, by_promise, len(of.delivered))
+def _at_his(
+    shipment: Shipment, received: VendorSaid | None, today: date, of: VendorTime, closed: frozenset[date]
+) -> AtHis:
+    """Half the chance, as the plan counts on it: what he promised moves it, how long it is out already moves it too."""
+    here = expected(wait_of(of, shipment.sent_on or today, shipment.promised_on, today), today, closed)
+    lines = tuple(shipment.lines.all())
+    return AtHis(shipment, lines, received, here.half, here.four_in_five, len(of.delivered), today)
 
 
 def shipments_at(vendors: Iterable[Vendor], today: date) -> dict[int, list[AtHis]]:
@@ -92,8 +95,9 @@ def shipments_at(vendors: Iterable[Vendor], today: date) -> dict[int, list[AtHis
     found: dict[int, list[AtHis]] = {}
     shipments = list(asked)
     times = vendor_times(today, {shipment.vendor_id for shipment in shipments}) if shipments else {}
+    closed = holidays() if shipments else frozenset()
     for shipment in shipments:
-        at = _at_his(shipment, received.get(shipment.pk), today, times[shipment.vendor_id])
+        at = _at_his(shipment, received.get(shipment.pk), today, times[shipment.vendor_id], closed)
         found.setdefault(shipment.vendor_id, []).append(at)
     return found
 

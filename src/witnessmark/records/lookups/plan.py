@@ -5,16 +5,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
-from math import ceil
 
-from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop, VendorClock
+from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.due_days import late_jobs
 from witnessmark.calc.plan.feasible import breaches
 from witnessmark.calc.plan.jobs import Network
-from witnessmark.calc.plan.lead_times import LeadTime
+from witnessmark.calc.plan.lead_times import LeadTime, Wait
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, bench_list, order_or_send_now
 from witnessmark.calc.plan.solve import Entry, Schedule
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.calc.plan.yesterday import Course
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About
@@ -29,7 +29,7 @@ from witnessmark.records.lookups.network import (
 )
 from witnessmark.records.lookups.network_faults import shop_faults
 from witnessmark.records.lookups.plan_order import Stored, continuous, stored_plan
-from witnessmark.records.lookups.vendor_times import VendorTime
+from witnessmark.records.lookups.vendor_times import HereBy, VendorTime, expected
 from witnessmark.records.models import Aircraft, JobFixed, JobSaid, Person, Role
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -90,14 +90,6 @@ class Plan:
             if entry.person:
                 found.setdefault(entry.person, []).append(entry)
         return found
-
-
-@dataclass(frozen=True)
-class HereBy:
-    """When something that leaves today is here: half the chance, and four in five."""
-
-    half: date
-    four_in_five: date
 
 
 def weekdays(text: str) -> frozenset[int]:
@@ -225,11 +217,8 @@ def solved_without(plan: Plan, stuck: set[str]) -> Schedule | None:
 
 
 def here_by(time: LeadTime, leaves: date, holidays: Iterable[date] = ()) -> HereBy:
-    """From what a vendor says and what his deliveries taught: by when it is here."""
-    clock = VendorClock(Shop(leaves, (), holidays=frozenset(holidays)))
-    left = clock.leaves(OPENING)
-    by = [leaves + timedelta(days=clock.back(left, ceil(days)) // DAY) for days in (time.half, time.four_in_five)]
-    return HereBy(*by)
+    """From what a vendor says and what his deliveries taught: by when something that leaves then is here."""
+    return expected(Wait(time), leaves, holidays)
 
 
 def spoken(day: date, now: date) -> str:
@@ -243,7 +232,7 @@ def spoken(day: date, now: date) -> str:
         return f"on {NAMES[day.weekday()]}"
     if 7 <= ahead < 14:
         return f"on {NAMES[day.weekday()]} week"
-    return f"on {day:%-d %B}" + (f" {day.year}" if day.year != now.year else "")
+    return f"on {said_day(day, now)}"
 
 
 def works_on(person: Planned, day: date, shop: Shop) -> bool:

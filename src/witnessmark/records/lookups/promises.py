@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from witnessmark.calc.plan.working_days import days_after, working_days
-from witnessmark.records.lookups.vendor_times import VendorTime
+from witnessmark.calc.plan.working_days import working_days
+from witnessmark.records.lookups.spares import holidays
+from witnessmark.records.lookups.vendor_times import VendorTime, expected, wait_of
 from witnessmark.records.models import Claim, Order, Shipment, Vendor
 
 
@@ -43,17 +44,24 @@ def chances_in_ten(chance: float) -> str:
 
 
 def _promise(
-    kind: str, number: str, what: str, link: str, days: tuple[date, date | None, date | None], of: VendorTime, now: date
+    kind: str,
+    number: str,
+    what: str,
+    link: str,
+    days: tuple[date, date | None, date | None],
+    of: VendorTime,
+    now: date,
+    closed: frozenset[date],
 ) -> Promise:
     went, promised, came = days
     half = four = None
     chance = None
     if came is None:
-        since = working_days(went, now)
-        half = days_after(went, max(since + 1, of.time.quantile(0.5, since)))
-        four = days_after(went, max(since + 1, of.time.quantile(0.8, since)))
+        wait = wait_of(of, went, promised, now)
+        here = expected(wait, now, closed)
+        half, four = here.half, here.four_in_five
         if promised and promised > now:
-            chance = of.time.chance_by(working_days(went, promised), since)
+            chance = wait.chance_within(working_days(now, promised, closed))
     until = came or now
     return Promise(
         kind=kind,
@@ -74,16 +82,19 @@ def _promise(
 def promises(today: date, times: dict[int, VendorTime]) -> list[Promise]:
     """Every shipment and order that left: what is still out first, the longest promised first."""
     made = []
+    closed = holidays()
     for s in Shipment.objects.exclude(sent_on=None).order_by("sent_on", "number"):
         assert s.sent_on is not None
         days = (s.sent_on, s.promised_on, s.back_on)
-        made.append(_promise("shipment", s.number, s.process, f"/outwork/{s.number}/", days, times[s.vendor_id], today))
+        made.append(
+            _promise("shipment", s.number, s.process, f"/outwork/{s.number}/", days, times[s.vendor_id], today, closed)
+        )
     for number, lines in _orders().items():
         first = lines[0]
         assert first.ordered_on is not None
         what = first.what if len(lines) == 1 else f"{len(lines)} lines"
         days = (first.ordered_on, first.promised_on, first.came_on)
-        made.append(_promise("order", number, what, "/orders/", days, times[first.vendor_id], today))
+        made.append(_promise("order", number, what, "/orders/", days, times[first.vendor_id], today, closed))
     return sorted(made, key=lambda p: (p.came_on is not None, p.promised_on or date.max, p.went_on))
 
 

@@ -1,11 +1,12 @@
 """How long each vendor takes: what he says, what his deliveries taught, and what is left to wait of one of them."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from statistics import median
 
+from witnessmark.calc.plan.calendars import DAY, OPENING, Shop, VendorClock
 from witnessmark.calc.plan.lead_times import (
     NOTHING,
     LeadTime,
@@ -112,6 +113,24 @@ def vendor_times(today: date, only: Collection[int] | None = None) -> dict[int, 
         kept = sum(came <= promised for promised, came in judged)
         made[vendor.pk] = VendorTime(vendor, vendor_days(vendor, stand_in), delivered, out, kept, len(judged))
     return made
+
+
+@dataclass(frozen=True)
+class HereBy:
+    """When something is here: half the chance, and four in five."""
+
+    half: date
+    four_in_five: date
+
+
+def expected(wait: Wait, today: date, closed: Iterable[date] = ()) -> HereBy:
+    """By when something is here that is at a vendor, or leaves today.
+
+    Every screen and paper that names such a day asks here or counts the same days of the same calendar, as the plan does.
+    """
+    clock = VendorClock(Shop(today, (), holidays=frozenset(closed)))
+    left = clock.leaves(OPENING)
+    return HereBy(*(today + timedelta(days=clock.back(left, wait.whole_days(chance)) // DAY) for chance in (0.5, 0.8)))
 
 
 def wait_of(of: VendorTime, since: date | None, promised_on: date | None, now: date) -> Wait:

@@ -1,12 +1,14 @@
 """Figures as the screens write them: a length with its twin unit, a count with its thousands, a mass."""
 
 import re
+from datetime import date
 from typing import Any
 
 from django import template
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.calc.units import MM_PER_IN
 
 register = template.Library()
@@ -50,6 +52,18 @@ def thousands(value: Any) -> str:
 def grams(value: float | None) -> str:
     """A mass in g."""
     return "not weighed" if value is None else _short(value, 1)
+
+
+@register.filter
+def day(value: date | None, now: date) -> str:
+    """A day in a sentence, with its year where that could be mistaken."""
+    return "" if value is None else said_day(value, now)
+
+
+@register.filter
+def short_day(value: date | None, now: date) -> str:
+    """The same as a table writes it."""
+    return "" if value is None else said_day(value, now, short=True)
 
 
 @register.filter
