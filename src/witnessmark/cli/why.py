@@ -2,7 +2,8 @@
 
 Exit codes: 0 said, 1 the record is empty, nothing is planned or no such job, 2 could not run.
 
-With --json one object: key, what, steps [{key, kind, because, sentence}], shorter [{said, days}]
+With --json one object: key, what, outside (of a job outside: when it leaves, by when it has to, when it is here; else
+empty), steps [{key, kind, because, sentence}], shorter [{said, days}]
 """
 
 import argparse
@@ -21,6 +22,7 @@ def run(args: argparse.Namespace) -> int:
     if aircraft is None:
         return 1
     from witnessmark.records.lookups.forecast import why
+    from witnessmark.records.lookups.latest import outside_words
     from witnessmark.records.lookups.plan import make_plan
 
     plan = make_plan(aircraft)
@@ -35,12 +37,15 @@ def run(args: argparse.Namespace) -> int:
             {
                 "key": told.key,
                 "what": told.what,
+                "outside": outside_words(aircraft, plan, told.key),
                 "steps": [vars(step) for step in told.steps],
                 "shorter": [vars(one) for one in told.shorter],
             }
         )
         return 0
     print(told.what)
+    if outside := outside_words(aircraft, plan, told.key):
+        print(f"  {outside}")
     for step in told.steps:
         print(f"  {step.sentence}")
     if not told.shorter:

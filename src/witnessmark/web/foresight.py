@@ -15,7 +15,9 @@ from witnessmark.records.actions.forecast import keep_what_if
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.forecast import kept_what_ifs, known_forecast, what_if, why
+from witnessmark.records.lookups.latest import outside_words
 from witnessmark.records.lookups.plan import COUNTED, Plan, make_plan
+from witnessmark.records.lookups.sending import order_or_send
 from witnessmark.records.lookups.timeline import lanes
 from witnessmark.records.models import Role
 from witnessmark.records.work import enqueue
@@ -30,6 +32,7 @@ KINDS = {
 }
 # Spans of the timeline: two weeks can be read on a phone.
 SPANS, MOST_WEEKS = (2, 8), 156
+LEAVING_SHOWN = 12
 NUMBER_OF_WEEKS = {2: "Two", 8: "Eight"}
 
 
@@ -68,6 +71,7 @@ def forecast_screen(request: HttpRequest) -> HttpResponse:
             "of_ten": round(told.met_by_plan * 10) if told else 0,
             "hangs_on": [(one, round(one.share * 10)) for one in told.hangs_on] if told else [],
             "planned": bool(plan and plan.schedule.entries),
+            "leaving": order_or_send(plan, aircraft).leaving[:LEAVING_SHOWN] if told and plan and aircraft else (),
         },
     )
 
@@ -83,7 +87,9 @@ def why_screen(request: HttpRequest) -> HttpResponse:
         raise Http404("There is no open job of that key.") from None
     entry = plan.schedule.by_key.get(waits.key) if plan and waits else None
     jobs = [(e.key, plan.network.by_key[e.key].what) for e in plan.schedule.entries] if plan else []
-    return render(request, "why.html", {"waits": waits, "entry": entry, "jobs": jobs})
+    aircraft = the_aircraft()
+    outside = outside_words(aircraft, plan, waits.key) if aircraft and plan and waits else ""
+    return render(request, "why.html", {"waits": waits, "entry": entry, "jobs": jobs, "outside": outside})
 
 
 @login_required

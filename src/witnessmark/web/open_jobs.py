@@ -15,9 +15,11 @@ from witnessmark.records.actions.jobs import book_hours, say_of_job, take_back_h
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.day import now, the_aircraft, today
 from witnessmark.records.lookups.hours import booked_on
+from witnessmark.records.lookups.latest import outside_words
 from witnessmark.records.lookups.needs import needs_of
 from witnessmark.records.lookups.network import gather
 from witnessmark.records.lookups.open_jobs import left_page, open_jobs
+from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.lookups.seams import seam_drawn
 from witnessmark.records.models import Aircraft, HoursBooked, JobLeft, Place
 from witnessmark.web import asked
@@ -64,6 +66,7 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
             "key": key,
             "job": job,
             "about": about,
+            "outside": outside_words(aircraft, make_plan(aircraft), key) if job and job.is_outside else "",
             "page": page,
             "left": page.job if page and page.taken_up is None else None,
             "what": job.what if job else page.job.left.what if page else "",

@@ -7,6 +7,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.records.lookups.day import the_aircraft
+from witnessmark.records.lookups.latest import latest_now
 from witnessmark.records.lookups.plan import (
     bound_sentence,
     due_sentences,
@@ -25,7 +26,10 @@ def plan_screen(request: HttpRequest) -> HttpResponse:
     """Show the plan, or say why there is none to show."""
     aircraft = the_aircraft()
     plan = make_plan(aircraft) if aircraft else None
-    lines = plan_lines(plan) if plan and plan.proved else []
+    lines = []
+    if aircraft and plan and plan.proved:
+        latest = latest_now(aircraft, plan)
+        lines = plan_lines(plan, {key: last.by for key, last in latest.items()})
     shown = lines if "all" in request.GET else lines[:SHOWN]
     return render(
         request,

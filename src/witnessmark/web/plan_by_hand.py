@@ -13,6 +13,7 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.by_hand import by_hand, jobs_called
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.fixed import newest_fixed
+from witnessmark.records.lookups.latest import outside_words
 from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import Aircraft, Bench, Person, Role, Vendor, Zone
 from witnessmark.web import asked
@@ -40,7 +41,16 @@ def by_hand_screen(request: HttpRequest, key: str) -> HttpResponse:
     tied = {each.key for each in shown.before}
     found = [each for each in jobs_called(plan, typed, key) if each.key not in tied]
     return render(
-        request, "by_hand.html", {"key": key, "at": shown, "typed": typed, "found": found, "act_id": uuid.uuid4()}
+        request,
+        "by_hand.html",
+        {
+            "key": key,
+            "at": shown,
+            "outside": outside_words(aircraft, plan, key),
+            "typed": typed,
+            "found": found,
+            "act_id": uuid.uuid4(),
+        },
     )
 
 

@@ -30,6 +30,7 @@ class About:
     process: str = ""
     held_by: tuple[str, ...] = ()
     since: date | None = None
+    promised_on: date | None = None
 
 
 @dataclass

@@ -1,6 +1,6 @@
 """What each mechanic can do now and why, what waits and for what, what to order or send."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,7 +9,8 @@ from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
 from witnessmark.records.lookups.fixed import fixed_words
 from witnessmark.records.lookups.forecast import criticality
 from witnessmark.records.lookups.hunts import asks_due
-from witnessmark.records.lookups.leaves import ToSend, and_list, risk_words, to_send
+from witnessmark.records.lookups.latest import Latest, latest_now
+from witnessmark.records.lookups.leaves import ToSend, and_list, costs_of, to_send
 from witnessmark.records.lookups.needs import Need, needs_of
 from witnessmark.records.lookups.plan import (
     CAN_START_SHOWN,
@@ -121,7 +122,8 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
     if not plan.proved:
         said = "The plan did not pass its own check, so nobody is given work from it."
         return BenchToday(plan, said, None, (), None, (), _stuck(plan), ())
-    shares = criticality(aircraft)
+    shares = criticality(aircraft, plan)
+    latest = latest_now(aircraft, plan)
     mine = {name: _best_first(plan, can, shares) for name, can in plan.solved.can_start.items()}
     needs = needs_of(plan.gathered, [each.key for can in mine.values() for each in can])
     planned = {person.name: person for person in plan.shop.people}
@@ -134,12 +136,12 @@ def bench_today(aircraft: Aircraft) -> BenchToday:
     return BenchToday(
         plan=plan,
         sentence=_sentence(plan, mechanics),
-        do_now=_do_now(plan, mechanics, leaving),
+        do_now=_do_now(plan, mechanics, leaving, latest),
         mechanics=mechanics,
         chain=chains[0] if chains else None,
         waits=tuple(chains[1:5]),
         stuck=_stuck(plan),
-        to_send=to_send(plan, leaving),
+        to_send=to_send(plan, leaving, latest),
         asks=tuple(asks_due(aircraft, plan.shop.today)),
     )
 
@@ -299,7 +301,9 @@ def _all_day(can: int, full: int) -> str:
     return f", {_number(full).lower() if full else 'none'} of them all day"
 
 
-def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLeave]) -> DoNow | None:
+def _do_now(
+    plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLeave], latest: Mapping[str, Latest]
+) -> DoNow | None:
     """Of all that can begin now, what spares the finish least and frees most."""
     now = plan.shop.today
     best: tuple[tuple[int, int, bool, int], DoNow] | None = None
@@ -312,12 +316,13 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLea
             if best is None or rank < best[0]:
                 best = rank, DoNow(job.what, why, f"#{_anchor(mechanic.person)}", mechanic.person)
                 if job.source == "look":
-                    best = rank, _look_now(plan, leaving, mechanic.person)
+                    best = rank, _look_now(plan, leaving, latest, mechanic.person)
     for leave in leaving:
         if leave.held_by or leave.leaves_on > now:
             continue
+        last = latest[leave.key]
         rank = (
-            leave.slack_days,
+            last.room_days,
             -plan.network.by_key[leave.key].priority,
             False,
             -len(plan.network.freed_by(leave.key)),
@@ -325,7 +330,7 @@ def _do_now(plan: Plan, mechanics: tuple[Mechanic, ...], leaving: Sequence[ToLea
         if best is None or rank < best[0]:
             best = (
                 rank,
-                DoNow(leave.what, (risk_words(leave.slack_days), leave.risk), plan.about(leave.key).link or "#leave"),
+                DoNow(leave.what, (costs_of(leave, last),), plan.about(leave.key).link or "#leave"),
             )
     return best[1] if best else None
 
@@ -336,11 +341,12 @@ def _holds_order(plan: Plan, key: str) -> bool:
     return any(jobs[link.after].is_outside for link in plan.network.links_out.get(key, ()))
 
 
-def _look_now(plan: Plan, leaving: Sequence[ToLeave], by: Person) -> DoNow:
+def _look_now(plan: Plan, leaving: Sequence[ToLeave], latest: Mapping[str, Latest], by: Person) -> DoNow:
     rows = [row.name for row in plan.gathered.order.not_looked_at]
     held = [leave for leave in leaving if plan.about(leave.key).held_by]
     named = f"row {rows[0]}" if len(rows) == 1 else f"rows {and_list(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
-    before = f" before the rivet order leaves {spoken(min(x.leave_by for x in held), plan.shop.today)}" if held else ""
+    last = min((latest[x.key].by for x in held), default=None)
+    before = f" before the rivet order leaves, {spoken(last, plan.shop.today)} at the latest" if last else ""
     blind = "One row is" if len(rows) == 1 else f"{len(rows)} rows are"
     return DoNow(
         f"Look at {named}{before}.",

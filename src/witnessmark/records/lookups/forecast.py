@@ -33,7 +33,11 @@ def forecast_inputs(plan: Plan, hidden: Mapping[str, float]) -> dict[str, Any]:
     inputs = plan_inputs(plan)
     learned = [(key, round(chance, 6)) for key, chance in sorted(hidden.items())]
     offered = [(each.vendor.name, each.days) for each in speeds_asked()]
-    return {**inputs, "sha256": hashlib.sha256(repr((inputs["sha256"], learned, offered)).encode()).hexdigest()}
+    return {
+        **inputs,
+        "plan_sha256": inputs["sha256"],
+        "sha256": hashlib.sha256(repr((inputs["sha256"], learned, offered)).encode()).hexdigest(),
+    }
 
 
 def speeds_asked() -> list[SpeedAsked]:
@@ -52,11 +56,24 @@ class Known:
 
 def known_forecast(aircraft: Aircraft, plan: Plan) -> Known | None:
     """Give the newest stored forecast; None where none was worked out yet."""
-    sha256 = forecast_inputs(plan, hidden_chances(aircraft, plan))["sha256"]
-    answer = newest_for(KIND, aircraft, sha256)
-    if answer is None or "speeds" not in answer.result:  # one that an older version stored is worked out anew
-        return None
-    return Known(outlook_of(answer.result), answer.inputs.get("sha256") == sha256)
+    now = forecast_inputs(plan, hidden_chances(aircraft, plan))
+    answer = newest_for(KIND, aircraft, sha256=now["sha256"], plan_sha256=now["plan_sha256"])
+    told = _outlook(answer)
+    return Known(told, answer.inputs.get("sha256") == now["sha256"]) if answer and told else None
+
+
+def told_for(aircraft: Aircraft, plan: Plan) -> Outlook | None:
+    """The forecast that `known_forecast` gives, without asking whether findings or offers have changed since: quick."""
+    return _outlook(_stored_for(aircraft, plan))
+
+
+def _stored_for(aircraft: Aircraft, plan: Plan) -> Answer | None:
+    return newest_for(KIND, aircraft, plan_sha256=plan_inputs(plan)["sha256"])
+
+
+def _outlook(answer: Answer | None) -> Outlook | None:
+    """Read a stored forecast; one that an older version stored is worked out anew."""
+    return outlook_of(answer.result) if answer is not None and "speeds" in answer.result else None
 
 
 def to_values(told: Outlook) -> dict[str, Any]:
@@ -123,9 +140,9 @@ def _newest(aircraft: Aircraft) -> Answer | None:
     return Answer.objects.filter(kind=KIND, subject=str(aircraft.pk)).order_by("-id").first()
 
 
-def criticality(aircraft: Aircraft) -> dict[str, float]:
+def criticality(aircraft: Aircraft, plan: Plan) -> dict[str, float]:
     """By job, the share of futures in which the finish waits for it; empty without a forecast."""
-    answer = _newest(aircraft)
+    answer = _stored_for(aircraft, plan)
     return dict(answer.result.get("criticality", {})) if answer else {}
 
 

@@ -32,6 +32,7 @@ def shipments_out(at: Gathering) -> list[ShipmentIn]:
                 waits_as=f"shipment {shipment.number}, {small(shipment.process)}, is at {vendor.name}",
                 hours_from="vendor's list",
                 since=shipment.sent_on,
+                promised_on=shipment.promised_on,
             ),
         )
         for line in group:
@@ -71,6 +72,7 @@ def orders_out(at: Gathering, order: RivetOrder) -> tuple[list[OrderIn], dict[in
                 waits_as=f"{what} has not come from {first.vendor.name}",
                 hours_from="vendor's list",
                 since=first.ordered_on,
+                promised_on=first.promised_on,
             ),
         )
         wait = wait_of(at.times[first.vendor_id], first.ordered_on, first.promised_on, at.now)

@@ -1,10 +1,11 @@
 """The plan: who does what when, made from the record as it is now and checked by independent code."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
+from types import MappingProxyType
 
 from witnessmark.calc.plan.calendars import DAY, OPENING, Bench, Shop
 from witnessmark.calc.plan.calendars import Person as Planned
@@ -338,10 +339,12 @@ class PlanLine:
     link: str
     status: str
     fixed: bool = False
+    # Of what has to leave the shop: the last day on which it may.
+    latest: date | None = None
 
 
-def plan_lines(plan: Plan) -> list[PlanLine]:
-    """Every planned job by its start."""
+def plan_lines(plan: Plan, latest: Mapping[str, date] = MappingProxyType({})) -> list[PlanLine]:
+    """Every planned job by its start; `latest`: the last days of what has to leave."""
     lines = []
     for entry in plan.schedule.entries:
         job, bound = plan.network.by_key[entry.key], entry.bound_by
@@ -371,6 +374,7 @@ def plan_lines(plan: Plan) -> list[PlanLine]:
                 link=plan.about(entry.key).link,
                 status=word.status if word else "open",
                 fixed=entry.key in plan.fixed,
+                latest=latest.get(entry.key),
             )
         )
     return lines

@@ -27,13 +27,16 @@ def inputs_of(network: Network, shop: Shop) -> dict[str, Any]:
     }
 
 
-def newest_for(kind: str, aircraft: Aircraft, sha256: str) -> Answer | None:
-    """The answer to the record as it is now, or else the newest there is."""
+def newest_for(kind: str, aircraft: Aircraft, **inputs: str) -> Answer | None:
+    """The answer to the record as it is now, by the first of these inputs that any was made from; else the newest."""
     stored = Answer.objects.filter(kind=kind, subject=str(aircraft.pk)).order_by("-id")
     newest = stored.first()
-    if newest is None or newest.inputs.get("sha256") == sha256:
-        return newest
-    return stored.filter(inputs__sha256=sha256).first() or newest
+    for name, value in inputs.items():
+        if newest is None or newest.inputs.get(name) == value:
+            return newest
+        if fits := stored.filter(**{f"inputs__{name}": value}).first():
+            return fits
+    return newest
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ def continuous(shop: Shop) -> frozenset[str]:
 def stored_plan(aircraft: Aircraft, network: Network, shop: Shop) -> Stored | None:
     """The plan found for the record as it is, or the last one before; None where none was found yet."""
     sha256 = inputs_of(network, shop)["sha256"]
-    answer = newest_for(KIND, aircraft, sha256)
+    answer = newest_for(KIND, aircraft, sha256=sha256)
     if answer is None or "starts" not in answer.result:
         return None
     told = answer.result

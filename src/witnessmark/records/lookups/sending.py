@@ -1,12 +1,14 @@
 """Order or send now: each thing's latest day at the risk that is chosen, what goes together, and what speed would win."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from witnessmark.calc.plan.send_by import USUAL_RISK, Goes, Run, SendBy, Speed, runs_together
+from witnessmark.calc.plan.send_by import USUAL_RISK, Goes, Run, Speed, runs_together
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.records.lookups.forecast import known_forecast, speeds_asked
+from witnessmark.records.lookups.latest import latest_days
 from witnessmark.records.lookups.plan import Plan
 from witnessmark.records.models import Aircraft, Piece, SpeedAsked, TripStop, Vendor, VendorPrice
 
@@ -99,25 +101,27 @@ class OrderOrSend:
         first = self.leaving[0]
         what = f"{first.what.rstrip('.')}"
         if first.late:
-            return f"{what}: its latest day is {first.by:%-d %B}, and it is ready on {first.ready:%-d %B}."
-        when = "today" if first.by <= self.today else f"by {first.by:%A} {first.by:%-d %B %Y}"
+            by, ready = said_day(first.by, self.today), said_day(first.ready, self.today)
+            return f"{what}: its latest day is {by}, and it is ready on {ready}."
+        when = "today" if first.by <= self.today else f"by {first.by:%A} {said_day(first.by, self.today)}"
         return f"{what}: {when} at the latest."
 
 
 def order_or_send(plan: Plan, aircraft: Aircraft, risk: float = USUAL_RISK) -> OrderOrSend:
     """Answer for all that has not left; without a forecast the latest days are those of the plan itself."""
     known = known_forecast(aircraft, plan) if plan.schedule.entries else None
-    told: Mapping[str, SendBy] = {one.key: one for one in known.outlook.send_by} if known else {}
+    latest = latest_days(plan, known.outlook if known else None, risk)
+    shares = {one.key: one.share for one in known.outlook.send_by} if known else {}
     leaving = []
     for each in plan.solved.to_leave:
-        about, one = plan.about(each.key), told.get(each.key)
+        about = plan.about(each.key)
         rows = about.held_by
         leaving.append(
             Leaving(
-                each.key, each.what, each.vendor, one.at_risk(risk) if one else each.leave_by, each.leaves_on,
+                each.key, each.what, each.vendor, latest[each.key].by, each.leaves_on,
                 each.half_by, each.four_in_five_by,
                 f"Held until {len(rows)} row{'s are' if len(rows) > 1 else ' is'} looked at." if rows else "",
-                about.link, one.share if one else 0.0,
+                about.link, shares.get(each.key, 0.0),
             )
         )  # fmt: skip
     leaving.sort(key=lambda x: (x.by, x.ready, x.key))
@@ -159,7 +163,9 @@ def _together(plan: Plan, runs: Iterable[Run]) -> tuple[Together, ...]:
                 vendor.min_order if vendor else "",
                 price.least_charge if price else Decimal(0),
                 price.currency if price else "",
-                f"Trip {stop.trip.number} stops there on {stop.trip.day:%A} {stop.trip.day:%-d %B}." if stop else "",
+                f"Trip {stop.trip.number} stops there on {stop.trip.day:%A} {said_day(stop.trip.day, plan.shop.today)}."
+                if stop
+                else "",
             )
         )
     return tuple(made)

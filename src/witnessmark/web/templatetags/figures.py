@@ -1,10 +1,11 @@
 """Figures as the screens write them: a length with its twin unit, a count with its thousands, a mass."""
 
 import re
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import template
+from django.utils import timezone
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -57,13 +58,18 @@ def grams(value: float | None) -> str:
 @register.filter
 def day(value: date | None, now: date) -> str:
     """A day in a sentence, with its year where that could be mistaken."""
-    return "" if value is None else said_day(value, now)
+    return "" if value is None else said_day(_date(value), now)
 
 
 @register.filter
 def short_day(value: date | None, now: date) -> str:
     """The same as a table writes it."""
-    return "" if value is None else said_day(value, now, short=True)
+    return "" if value is None else said_day(_date(value), now, short=True)
+
+
+def _date(value: date) -> date:
+    """A moment's day by the shop's clock."""
+    return timezone.localtime(value).date() if isinstance(value, datetime) else value
 
 
 @register.filter
