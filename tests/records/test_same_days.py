@@ -4,6 +4,7 @@ import argparse
 import json
 import re
 import shutil
+import uuid
 from datetime import date
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from witnessmark.exchange.load import load
 from witnessmark.papers import bench_list
 from witnessmark.papers.typesetting import short_day
 from witnessmark.records.actions.forecast import foresee
+from witnessmark.records.actions.jobs import say_of_job, take_back_word
 from witnessmark.records.lookups.bench import bench_today
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.forecast import known_forecast
@@ -58,6 +60,8 @@ def test_the_demo_names_one_day_for_one_question_everywhere(
     plan = make_plan(aircraft)
     leaves(aircraft, plan)
     comes_back(aircraft, plan, capsys)
+    taken_back(aircraft, plan)
+    grown_old(aircraft, make_plan(aircraft))
 
 
 def leaves(aircraft: Aircraft, plan: Plan) -> None:
@@ -128,24 +132,8 @@ def comes_back(aircraft: Aircraft, plan: Plan, capsys: pytest.CaptureFixture[str
     assert longest.half_by >= longest.promised_on
 
 
-def test_a_last_day_of_an_old_forecast_is_today_at_the_earliest(aircraft: Aircraft) -> None:
-    foreseen = order_or_send(make_plan(aircraft), aircraft)
-    later = max(each.by for each in foreseen.leaving)
-    Aircraft.objects.update(today=later)
-    aircraft.refresh_from_db()
-    told = order_or_send(make_plan(aircraft), aircraft)
-    assert told.fresh is False
-    assert all(each.by >= later for each in told.leaving)
-    assert {each.leave_by for each in bench_today(aircraft).to_send} <= {each.by for each in told.leaving}
-
-
-def test_one_thing_taken_back_brings_the_forecast_that_fits_again(aircraft: Aircraft) -> None:
+def taken_back(aircraft: Aircraft, plan: Plan) -> None:
     """The record as it was has the forecast it had, on the bench as on the other screens."""
-    import uuid
-
-    from witnessmark.records.actions.jobs import say_of_job, take_back_word
-
-    plan = make_plan(aircraft)
     before = {each.key: each.by for each in order_or_send(plan, aircraft).leaving}
     key = next(can.key for some in plan.solved.can_start.values() for can in some)
     by = Person.objects.filter(role="lead").first()
@@ -154,10 +142,21 @@ def test_one_thing_taken_back_brings_the_forecast_that_fits_again(aircraft: Airc
     foresee(aircraft)
     take_back_word(by=by, act_id=uuid.uuid4(), aircraft=aircraft, word=JobSaid.objects.get())
     told = order_or_send(make_plan(aircraft), aircraft)
-    bench = bench_today(aircraft)
-    assert {each.key: each.by for each in told.leaving} == before or not told.fresh
-    for send in bench.to_send:
-        assert send.leave_by == min({each.key: each.by for each in told.leaving}[key] for key in send.keys)
+    days = {each.key: each.by for each in told.leaving}
+    assert days.keys() == before.keys()
+    for send in bench_today(aircraft).to_send:
+        assert send.leave_by == min(days[key] for key in send.keys)
+
+
+def grown_old(aircraft: Aircraft, plan: Plan) -> None:
+    """The last day of a forecast of some weeks ago is today at the earliest, and it is said that it is old."""
+    later = max(each.by for each in order_or_send(plan, aircraft).leaving)
+    Aircraft.objects.update(today=later)
+    aircraft.refresh_from_db()
+    told = order_or_send(make_plan(aircraft), aircraft)
+    assert told.fresh is False
+    assert all(each.by >= later for each in told.leaving)
+    assert {each.leave_by for each in bench_today(aircraft).to_send} <= {each.by for each in told.leaving}
 
 
 def test_a_day_has_its_year_where_it_could_be_mistaken() -> None:
