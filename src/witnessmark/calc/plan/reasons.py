@@ -11,20 +11,23 @@ from datetime import date
 from witnessmark.calc.plan.calendars import DAY, OPENING, Shop, VendorClock
 from witnessmark.calc.plan.jobs import Job, Network
 from witnessmark.calc.plan.solve import Schedule, latest_starts
+from witnessmark.calc.plan.working_days import said_day
 
 
-def spoken_day(day: date) -> str:
+def spoken_day(day: date, now: date) -> str:
     """Return a day as it is said in the shop.
 
     Parameters
     ----------
     day : date
         The day. [-]
+    now : date
+        The day on which it is said. [-]
 
     Returns
     -------
     str
-        Weekday, day, month.
+        Weekday, day, month; the year where it could be mistaken.
 
     Raises
     ------
@@ -37,15 +40,14 @@ def spoken_day(day: date) -> str:
 
     Examples
     --------
-    >>> spoken_day(date(2026, 5, 12))
+    >>> spoken_day(date(2026, 5, 12), date(2026, 5, 1))
     'Tue 12 May'
 
     References
     ----------
     none: words only.
     """
-    names = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
-    return f"{['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'][day.weekday()]} {day.day} {names[day.month - 1]}"
+    return f"{['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'][day.weekday()]} {said_day(day, now, short=True)}"
 
 
 @dataclass(frozen=True)
@@ -173,9 +175,9 @@ def why_it_waits(schedule: Schedule, network: Network, key: str) -> list[WaitSte
         if kind in ("today", "release", "kept", "calendar"):
             said = {
                 "today": "it can start now",
-                "release": f"it may not start before {spoken_day(entry.start_date)}",
-                "kept": f"it stays on {spoken_day(entry.start_date)}, where the last plan had it",
-                "calendar": f"{which} is not here before {spoken_day(entry.start_date)}",
+                "release": f"it may not start before {spoken_day(entry.start_date, schedule.today)}",
+                "kept": f"it stays on {spoken_day(entry.start_date, schedule.today)}, where the last plan had it",
+                "calendar": f"{which} is not here before {spoken_day(entry.start_date, schedule.today)}",
             }[kind]
             # Who is not here on the day would have been waited for anyway where the job before ended just then.
             before = _last_before(schedule, network, key) if kind == "calendar" else ""
@@ -186,7 +188,7 @@ def why_it_waits(schedule: Schedule, network: Network, key: str) -> list[WaitSte
             continue
         other = schedule.by_key[which]
         what = jobs[which].what.rstrip(".")
-        ends = spoken_day(other.finish_date)
+        ends = spoken_day(other.finish_date, schedule.today)
         if kind == "predecessor":
             lag = max((k.min_lag_hours for k in network.links_in[key] if k.before == which), default=0.0)
             cure = f" and then cures {lag:g} hours" if lag else ""

@@ -94,8 +94,8 @@ def not_kept(network: Network, schedule: Schedule) -> tuple[NotKept, ...]:
         first = why_it_waits(schedule, network, key)[0]
         cause = first.sentence
         if entry and first.kind == "release" and job.release == job.on:  # nothing holds it but the day itself
-            cause = f"{entry.person or job.vendor} does not work on {spoken_day(job.on)}."
-        begins = f"it begins on {spoken_day(entry.start_date)}" if entry else "it is not planned"
-        said = f"{job.what.rstrip('.')}: fixed to {spoken_day(job.on)}, {begins}. {cause}"
+            cause = f"{entry.person or job.vendor} does not work on {spoken_day(job.on, schedule.today)}."
+        begins = f"it begins on {spoken_day(entry.start_date, schedule.today)}" if entry else "it is not planned"
+        said = f"{job.what.rstrip('.')}: fixed to {spoken_day(job.on, schedule.today)}, {begins}. {cause}"
         found.append(NotKept(key, job.on, entry.start_date if entry else None, said))
     return tuple(found)
