@@ -20,6 +20,7 @@ class _Form:
     hidden: list[tuple[str, str]] = field(default_factory=list)
     pressed: set[str] = field(default_factory=set)
     edits: list[tuple[int, int, str]] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
     has_file: bool = False
 
     def is_of(self, typed: Mapping[str, list[str]]) -> bool:
@@ -62,6 +63,7 @@ class _Page(HTMLParser):
     def _inside(self, form: _Form, tag: str, said: dict[str, str], source: str, at: int) -> None:
         name, value, kind = said.get("name", ""), said.get("value", ""), said.get("type", "text")
         end = at + len(source)
+        form.names.add(name)
         if tag == "button" and name == "do":
             form.pressed.add(value)
         elif tag == "select":
@@ -100,16 +102,27 @@ def _marked(source: str, word: str, on: bool) -> str:
 
 
 def _valued(source: str, value: str) -> str:
-    plain = re.sub(r'\svalue="[^"]*"', "", source)
-    return f'{plain[:-1].rstrip("/").rstrip()} value="{html.escape(value)}">' if value else plain
+    said = f' value="{html.escape(value)}"' if value else ""
+    plain, was_there = re.subn(r'\svalue="[^"]*"', lambda _: said, source)
+    return plain if was_there else f"{source[:-1].rstrip('/').rstrip()}{said}>"
+
+
+def words_of(typed: Mapping[str, list[str]]) -> list[str]:
+    """What a person wrote of all that a form sent: its words and figures, not the numbers that the page itself carried."""
+    sent = (text.strip() for name, texts in typed.items() if name not in (*_OF_THE_PAGE, "do") for text in texts)
+    return list(dict.fromkeys(text for text in sent if text and not text.isdigit()))
 
 
 def as_typed(page: str, typed: Mapping[str, list[str]], why: str) -> str:
-    """Return the page with the refusal at its head and the sent form as it was typed; a picture is chosen again."""
+    """Return the page with the refusal at its head and the sent form as it was typed; a picture is chosen again.
+
+    Where that form is not on the page any more, its words stand below the refusal, to be taken from there.
+    """
     seen = _Page(page, typed)
-    form = next((form for form in seen.forms if form.is_of(typed)), None)
+    forms = [form for form in seen.forms if form.is_of(typed)]
+    form = max(forms, key=lambda each: len(each.names.intersection(typed)), default=None)
     edits: list[tuple[int, int, str]] = []
-    to_form = ""
+    below = ""
     if form is not None:
         again = " Choose the picture or file again: it did not stay." if form.has_file else ""
         edits = [
@@ -117,8 +130,10 @@ def as_typed(page: str, typed: Mapping[str, list[str]], why: str) -> str:
             (form.at, form.at, f'<p class="fine" id="refused">What you typed stands here.{again}</p>'),
         ]
         edits += [(at, at + len(source), _marked(source, "open", True)) for at, source in form.folds if source]
-        to_form = '<div class="words"><a class="word" href="#refused">To what you typed</a></div>'
-    head = f'<div class="row"><div role="alert"><p class="say">{html.escape(why)}</p>{to_form}</div></div>'
+        below = '<div class="words"><a class="word" href="#refused">To what you typed</a></div>'
+    elif words := words_of(typed):
+        below = f"<p>You typed: {html.escape('; '.join(words))}.</p>"
+    head = f'<div class="row"><div role="alert"><p class="say">{html.escape(why)}</p>{below}</div></div>'
     if seen.main >= 0:
         edits.append((seen.main, seen.main, head))
     parts, last = [], 0

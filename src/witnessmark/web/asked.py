@@ -1,19 +1,20 @@
 """What a posted form says, and how a refusal is answered: nothing was changed, and why."""
 
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from typing import cast
 from urllib.parse import urlsplit
 
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
+from django.urls import resolve
 
 from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.saying import NotAllowed, Refused, SaidOtherwise
 from witnessmark.records.lookups.aircraft import holder_called
 from witnessmark.records.models import Holder, HolderKind, Person, Piece
-from witnessmark.web.again import as_typed
+from witnessmark.web.again import as_typed, words_of
 
 
 def me(request: HttpRequest) -> Person:
@@ -71,18 +72,34 @@ def shipment_number(request: HttpRequest) -> str:
     return number
 
 
-def refusal(
-    request: HttpRequest, why: Refused, back: str, draw: Callable[[HttpRequest], HttpResponse] | None = None
-) -> HttpResponse:
-    """Answer a refused act in plain words: on the same screen as it was typed where `draw` draws it, else with the way back."""
+def refusal(request: HttpRequest, why: Refused, back: str) -> HttpResponse:
+    """Answer a refused act in plain words on the screen at `back`, with all that was typed standing in its form.
+
+    Who may not say it finds no such form there: he gets a page of its own with what he typed.
+    """
     status = 403 if isinstance(why, NotAllowed) else 409 if isinstance(why, SaidOtherwise) else 422
-    if draw is None or status != 422:
-        return render(request, "refused.html", {"why": str(why), "back": back}, status=status)
-    request.method, request.GET = "GET", QueryDict(urlsplit(back).query)
-    page = draw(request)
-    page.content = as_typed(page.content.decode(), dict(request.POST.lists()), str(why)).encode()
+    typed = dict(request.POST.lists())
+    page = None if status == 403 else _drawn_again(request, back)
+    if page is None:
+        shown = {"why": str(why), "back": back, "typed": words_of(typed)}
+        return render(request, "refused.html", shown, status=status)
+    page.content = as_typed(page.content.decode(), typed, str(why)).encode()
     page.status_code = status
     return page
+
+
+def _drawn_again(request: HttpRequest, back: str) -> HttpResponse | None:
+    """The screen at this address as it would stand had nothing been posted; none where it is gone."""
+    address = urlsplit(back)
+    request.method, request.GET = "GET", QueryDict(address.query)
+    request.path = request.path_info = address.path
+    request.META["QUERY_STRING"] = address.query
+    try:
+        screen = resolve(address.path)
+        page = screen.func(request, *screen.args, **screen.kwargs)
+    except Http404:
+        return None
+    return page if page.status_code == 200 else None
 
 
 def shelf(request: HttpRequest, what: str, name: str = "to") -> Holder:

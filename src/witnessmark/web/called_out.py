@@ -78,7 +78,7 @@ def called_out_screen(request: HttpRequest, key: str, number: int) -> HttpRespon
         try:
             call_out(by=asked.me(request), act_id=asked.act_id(request), step=step, called=_typed(request))
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda r: _drawn(r, step))
+            return asked.refusal(request, why, request.path)
         return redirect("called_out", piece.key, number)
     return _drawn(request, step)
 

@@ -34,7 +34,7 @@ def certificates_screen(request: HttpRequest) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             say(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path, certificates_screen)
+            return asked.refusal(request, why, request.path)
         return redirect("certificates")
     seen = papers()
     called = bakes_called([each.shipment.pk for each in seen.open])

@@ -23,11 +23,10 @@ OF_A_SIZE = ("form", "shank_mm", "head_mm", "head_deg", "head_height_mm", "pitch
 @login_required
 @require_http_methods(["GET", "POST"])
 def families_screen(request: HttpRequest) -> HttpResponse:
-    """List the families; a post adds a size. A refusal keeps what was typed."""
-    why = ""
-    typed = {what: request.POST.get(what, "").strip()[:40] for what in OF_A_SIZE}
-    named = {name: request.POST.get(name, "").strip()[:200] for name in ("code", "family", "measured_on")}
+    """List the families; a post adds a size."""
     if request.method == "POST":
+        typed = {what: request.POST.get(what, "").strip()[:40] for what in OF_A_SIZE}
+        named = {name: request.POST.get(name, "").strip()[:200] for name in ("code", "family", "measured_on")}
         try:
             add_size(
                 by=asked.me(request),
@@ -39,8 +38,8 @@ def families_screen(request: HttpRequest) -> HttpResponse:
                 measured_on=named["measured_on"],
             )
             return redirect("families")
-        except Refused as refused:
-            why = str(refused)
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
     found = families()
     return render(
         request,
@@ -48,13 +47,10 @@ def families_screen(request: HttpRequest) -> HttpResponse:
         {
             "families": found,
             "count": sum(len(family.sizes) for family in found),
-            "fields": [Field(_way(what), typed[what], False) for what in OF_A_SIZE],
-            "named": named,
-            "why": why,
+            "fields": [Field(_way(what), "", False) for what in OF_A_SIZE],
             "alloys": known_alloys(),
             "act_id": uuid.uuid4(),
         },
-        status=422 if why else 200,
     )
 
 

@@ -72,7 +72,7 @@ def hunts_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _start(request, aircraft)
         except Refused as why:
-            return asked.refusal(request, why, request.path, hunts_screen)
+            return asked.refusal(request, why, request.path)
         return redirect("hunt", number=number)
     seen = hunts(aircraft, now)
     return render(
@@ -132,7 +132,7 @@ def wrong_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _wrong(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path, wrong_screen)
+            return asked.refusal(request, why, request.path)
         return redirect("hunt", number=number)
     place = None
     if request.GET.get("place"):
@@ -190,7 +190,7 @@ def hunt_screen(request: HttpRequest, number: str) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             say(request, seen)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: hunt_screen(again, number))
+            return asked.refusal(request, why, request.path)
         return redirect("hunt", number=number)
     weight = weight_known(aircraft) if seen.hunt.place_id and seen.hunt.state != "found" else None
     return render(

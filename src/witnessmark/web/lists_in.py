@@ -72,7 +72,7 @@ def lists_in(request: HttpRequest) -> HttpResponse:
         try:
             key = _bring(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lists_in)
+            return asked.refusal(request, why, request.path)
         return redirect("list_in", key=key)
     came = ListIn.objects.select_related("act__person").order_by("-act__recorded_at")[:SHOWN_LISTS]
     return render(request, "lists_in.html", {"came": came, "act_id": uuid.uuid4()})

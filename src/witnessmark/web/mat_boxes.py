@@ -34,9 +34,9 @@ def boxes_screen(request: HttpRequest) -> HttpResponse:
                 raise Refused("No bag was chosen and no new number. Nothing was changed. Choose one at least.")
             told = print_mat(by=me(request), act_id=said, serial=new_serial(said), kind=kind.name, tags=tags, new=new)
         except UnknownMat as why:
-            return refusal(request, Refused(f"{why} Nothing was changed."), request.path, boxes_screen)
+            return refusal(request, Refused(f"{why} Nothing was changed."), request.path)
         except Refused as why:
-            return refusal(request, why, request.path, boxes_screen)
+            return refusal(request, why, request.path)
         return redirect("mat_box_sheet", serial=told["serial"])
     words = request.GET.get("q", "").strip()[:80]
     sheets = PrintedMat.objects.filter(boxes__isnull=False).distinct().order_by("-act__recorded_at")[:8]
@@ -67,7 +67,7 @@ def sheet_screen(request: HttpRequest, serial: str) -> HttpResponse:
                 came_from={b: request.POST[f"from-{b}"] for b in names if f"from-{b}" in request.POST},
             )  # fmt: skip
         except Refused as why:
-            return refusal(request, why, request.path, lambda again: sheet_screen(again, serial))
+            return refusal(request, why, request.path)
         return redirect("mat_box_sheet", serial=serial)
     bags = with_tags(row.tag for row in before.values())
     rows = [{"box": b, "word": before.get(b), "bag": bags.get(before[b].tag) if b in before else None} for b in names]

@@ -48,7 +48,7 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
         try:
             _say(request, aircraft, key)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: job_screen(again, key))
+            return asked.refusal(request, why, request.path)
         return redirect(request.path)
     gathered = gather(aircraft)
     job = gathered.network.by_key.get(key)

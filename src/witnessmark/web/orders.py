@@ -37,7 +37,7 @@ def orders_screen(request: HttpRequest) -> HttpResponse:
         try:
             _say(request, aircraft, now)
         except Refused as why:
-            return asked.refusal(request, why, "/orders/", orders_screen)
+            return asked.refusal(request, why, "/orders/")
         return redirect("orders")
     try:
         asked_for = _wanted_by(request.GET.get("wanted_by", ""))

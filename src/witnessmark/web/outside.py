@@ -29,7 +29,7 @@ def outside_screen(request: HttpRequest) -> HttpResponse:
         try:
             told = _say(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path, outside_screen)
+            return asked.refusal(request, why, request.path)
         if not told:
             return redirect("outside")
     seen = craftsmen(today(the_aircraft()))
@@ -92,7 +92,7 @@ def craftsman_screen(request: HttpRequest, token: str) -> HttpResponse:
         try:
             _his(request, link)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: craftsman_screen(again, token))
+            return asked.refusal(request, why, request.path)
         return redirect("craftsman", token=token)
     has = shipments_at([link.vendor], day).get(link.vendor_id, [])
     return render(

@@ -31,7 +31,7 @@ def outwork_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _send(request, now)
         except Refused as why:
-            return asked.refusal(request, why, "/outwork/", outwork_screen)
+            return asked.refusal(request, why, "/outwork/")
         return redirect("shipment", number=number)
     seen = outwork(now)
     return render(
@@ -142,7 +142,7 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
             else:
                 _receive(request, out.shipment, now)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: shipment_screen(again, number))
+            return asked.refusal(request, why, request.path)
         return redirect("shipment", number=number)
     return render(
         request,

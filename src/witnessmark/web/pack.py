@@ -68,7 +68,7 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             number = say(request)
         except Refused as why:
-            return asked.refusal(request, why, back, pack_screen)
+            return asked.refusal(request, why, back)
         return redirect("shipment", number=number) if number else redirect(back)
     vendor = _vendor(request.GET)
     process = " ".join(request.GET.get("process", "").split())[:120]

@@ -65,7 +65,7 @@ def people_screen(request: HttpRequest) -> HttpResponse:
     except NotAllowed:
         return not_allowed(request)
     except Refused as why:
-        return _page(request, {"refused": str(why), "typed": request.POST.get("name", "")[:200]}, 422)
+        return asked.refusal(request, why, request.path)
     if settings.SHOP_ADDRESS and urlsplit(address).hostname in THIS_MACHINE:
         address = settings.SHOP_ADDRESS.rstrip("/") + urlsplit(address).path
     shown = {
@@ -85,9 +85,9 @@ def _code(address: str) -> str:
     return mark_safe(drawn)  # noqa: S308  drawn by ourselves from the address
 
 
-def _page(request: HttpRequest, told: dict[str, object], status: int = 200) -> HttpResponse:
+def _page(request: HttpRequest, told: dict[str, object]) -> HttpResponse:
     shown = {**told, "people": people(), "roles": [(role, ROLES[role]) for role in ROLES if role in MAY_COME_IN]}
-    return render(request, "people.html", {**shown, "act_id": uuid.uuid4()}, status=status)
+    return render(request, "people.html", {**shown, "act_id": uuid.uuid4()})
 
 
 urls: list[URLPattern] = [

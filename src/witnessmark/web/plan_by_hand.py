@@ -99,7 +99,7 @@ def write_job_screen(request: HttpRequest) -> HttpResponse:
                 by=asked.me(request), act_id=asked.act_id(request), aircraft=aircraft, job=_written(request)
             )
         except Refused as why:
-            return asked.refusal(request, why, request.get_full_path(), write_job_screen)
+            return asked.refusal(request, why, request.get_full_path())
         return redirect("by_hand", told["job"])
     plan = make_plan(aircraft)
     after = plan.network.by_key.get(request.GET.get("after", ""))

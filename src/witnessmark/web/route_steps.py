@@ -140,7 +140,7 @@ def route_screen(request: HttpRequest, key: str) -> HttpResponse:
             else:
                 _reason(request, piece)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda r: _drawn(r, piece))
+            return asked.refusal(request, why, request.path)
         return redirect("route", piece.key)
     return _drawn(request, piece)
 
@@ -212,7 +212,7 @@ def propose_screen(request: HttpRequest, key: str) -> HttpResponse:
                 return redirect("route", piece.key)
             _say_facts(request, piece)
         except Refused as why:
-            return asked.refusal(request, why, back, lambda r: _proposal(r, piece))
+            return asked.refusal(request, why, back)
         return redirect(back)
     return _proposal(request, piece)
 

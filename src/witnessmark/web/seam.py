@@ -68,7 +68,7 @@ def seam_screen(request: HttpRequest, mark: str, side: str) -> HttpResponse:
         try:
             _say(request, drawn)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: seam_screen(again, mark, side))
+            return asked.refusal(request, why, request.path)
         return redirect("seam", mark=mark, side=side)
     seen = drawn.seen
     register = hole_register(drawn) if seen.looked_at else None

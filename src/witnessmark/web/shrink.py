@@ -82,7 +82,7 @@ def shrink_screen(request: HttpRequest, key: str) -> HttpResponse:
             else:
                 _diameter(request, piece)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda r: _drawn(r, piece))
+            return asked.refusal(request, why, request.path)
         return redirect("shrink", piece.key)
     return _drawn(request, piece)
 

@@ -53,7 +53,7 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             do(request, shipment)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: sort_screen(again, number))
+            return asked.refusal(request, why, request.path)
         return redirect("sort", number=number)
     seen = sorting(shipment)
     match = seen.match if seen else None
@@ -244,7 +244,7 @@ def measure_screen(request: HttpRequest, number: str) -> HttpResponse:
             )
         except Refused as why:
             back = f"{request.path}?{urlencode({'what': what, 'item': item})}"
-            return asked.refusal(request, why, back, lambda again: measure_screen(again, number))
+            return asked.refusal(request, why, back)
         return redirect(f"{request.path}?what={what}&after={item}")
     item = request.GET.get("item", "") or _next_item(seen, what, request.GET.get("after", ""))
     before = seen.items.get(request.GET.get("after", ""), {}).get(what)
@@ -299,7 +299,7 @@ def promises_screen(request: HttpRequest) -> HttpResponse:
             else:
                 _claim(request, now)
         except Refused as why:
-            return asked.refusal(request, why, request.path, promises_screen)
+            return asked.refusal(request, why, request.path)
         return redirect(f"{reverse('promises')}#claims")
     times = vendor_times(now)
     rows = promises(now, times)

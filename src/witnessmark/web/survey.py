@@ -38,7 +38,7 @@ def survey_screen(request: HttpRequest) -> HttpResponse:
         try:
             _say(request, aircraft)
         except Refused as why:
-            return asked.refusal(request, why, "/survey/", survey_screen)
+            return asked.refusal(request, why, "/survey/")
         return redirect(asked_next(request))
     seen = survey(aircraft) if aircraft else None
     return render(
@@ -90,25 +90,22 @@ def row_survey_screen(request: HttpRequest, mark: str, side: str) -> HttpRespons
     )
     if row is None:
         raise Http404(f"There is no row {mark} on that side.")
-    why, typed, hole = "", {}, ""
     if request.method == "POST":
-        typed = {what: request.POST.get(what, "").strip()[:40] for what in AT_A_HEAD}
-        hole = request.POST.get("hole", "").strip()[:6]
         try:
-            return redirect(_say_of_row(request, row, typed, hole))
-        except Refused as refused:
-            why = str(refused)
-    heads = row_heads(row)
-    return render(request, "row_survey.html", _row_page(row, heads, typed, hole, why), status=422 if why else 200)
+            return redirect(_say_of_row(request, row))
+        except Refused as why:
+            return asked.refusal(request, why, request.path)
+    return render(request, "row_survey.html", _row_page(row, row_heads(row)))
 
 
-def _say_of_row(request: HttpRequest, row: Row, typed: dict[str, str], hole: str) -> str:
+def _say_of_row(request: HttpRequest, row: Row) -> str:
     by, act_id, what = asked.me(request), asked.act_id(request), request.POST.get("what", "head")
     here = reverse("row_survey", args=[row.place.mark, row.place.side])
     if what == "head":
+        hole = request.POST.get("hole", "").strip()[:6]
         if not hole.isascii() or not hole.isdigit():
             raise Refused(f"'{hole}' is no hole. Nothing was stored. Type its number.")
-        given = {name: text for name, text in typed.items() if text}
+        given = {name: text[:40] for name in AT_A_HEAD if (text := request.POST.get(name, "").strip())}
         measure_head(by=by, act_id=act_id, row=row, hole=int(hole), typed=given, painted="painted" in request.POST)
         return here
     if what == "look":
@@ -124,20 +121,19 @@ def _say_of_row(request: HttpRequest, row: Row, typed: dict[str, str], hole: str
     raise Refused("The form does not say what to do. Nothing was changed. Open the page again.")
 
 
-def _row_page(row: Row, heads: RowHeads, typed: dict[str, str], hole: str, why: str) -> dict[str, Any]:
+def _row_page(row: Row, heads: RowHeads) -> dict[str, Any]:
     last = {reading.what: reading for head in heads.heads[-1:] for reading in head.readings}
-    form = typed.get("form") or (last["form"].word if "form" in last else "")
+    form = last["form"].word if "form" in last else ""
     sizes = list(FastenerSize.objects.all())
     found = [head.found for head in heads.heads if head.found is not None and head.found.answered]
     return {
         "row": row,
         "place": row.place,
         "heads": heads,
-        "why": why,
         "say": _row_sentence(row, heads),
-        "hole": hole or heads.next_hole or "",
-        "fields": [Field(WAYS[w], form if w == "form" else typed.get(w, ""), False) for w in AT_HAND],
-        "more": [Field(WAYS[w], typed.get(w, ""), False) for w in AT_A_HEAD if w not in AT_HAND],
+        "hole": heads.next_hole or "",
+        "fields": [Field(WAYS[w], form if w == "form" else "", False) for w in AT_HAND],
+        "more": [Field(WAYS[w], "", False) for w in AT_A_HEAD if w not in AT_HAND],
         "keys": [*"123←456.7890"],
         "on_list": on_list(found[-1], sizes) if found else (),
         "sizes": sizes,

@@ -36,7 +36,7 @@ def trips_screen(request: HttpRequest) -> HttpResponse:
         try:
             number = _plan(request)
         except Refused as why:
-            return asked.refusal(request, why, request.path, trips_screen)
+            return asked.refusal(request, why, request.path)
         return redirect("trip", number=number)
     seen, day = all_trips(), today(the_aircraft())
     coming = [trip for trip in seen if trip.ended_act_id is None]
@@ -111,7 +111,7 @@ def trip_screen(request: HttpRequest, number: str) -> HttpResponse:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
             say(request, trip)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: trip_screen(again, number))
+            return asked.refusal(request, why, request.path)
         return redirect("trip", number=number)
     seen = trip_seen(trip, moment(the_aircraft()))
     return render(
@@ -220,7 +220,7 @@ def stop_screen(request: HttpRequest, number: str, code: str) -> HttpResponse:
             say(request, seen, stop)
         except (NotAPicture, Refused) as why:
             refused = why if isinstance(why, Refused) else Refused(f"{why} Nothing was changed.")
-            return asked.refusal(request, refused, request.path, lambda again: stop_screen(again, number, code))
+            return asked.refusal(request, refused, request.path)
         return redirect("stop", number=number, code=code)
     processes: dict[str, list[object]] = {}
     for line in stop.leave:

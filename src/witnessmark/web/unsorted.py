@@ -107,7 +107,7 @@ def unsorted_screen(request: HttpRequest) -> HttpResponse:
     except Refused as why:
         if as_json:
             return JsonResponse({"refused": str(why)}, status=403 if isinstance(why, NotAllowed) else 422)
-        return asked.refusal(request, why, back, lambda again: _draw(again, {}))
+        return asked.refusal(request, why, back)
     if as_json:
         last = last_sorting(asked.me(request))
         answer = {"told": told, "photos": result["photos"], "sentence": counted().sentence, "to": to, "last": str(last.pk) if last else "", "act_id": str(uuid.uuid4())}  # fmt: skip

@@ -38,7 +38,7 @@ def who_has_what_screen(request: HttpRequest) -> HttpResponse:
         try:
             _say(request, now)
         except Refused as why:
-            return asked.refusal(request, why, request.path, who_has_what_screen)
+            return asked.refusal(request, why, request.path)
         return redirect(f"{reverse('who_has_what')}?said={act}")
     told = _told(request)
     seen = who_has_what(now)
