@@ -85,3 +85,29 @@ def test_whatever_was_typed_comes_back_and_breaks_nothing(why: str, note: str) -
     plain = why.replace("\r", "").replace("\x00", "")
     seen = Fields(as_typed(PAGE, {"line": ["2"], "do": ["say"], "why": [plain], "note": [note]}, plain))
     assert ("why", plain, False) in seen.forms[2] and seen.texts == [note] and len(seen.forms) == 3
+
+
+def test_a_field_that_stands_outside_its_form_and_names_it_is_filled_too() -> None:
+    page = """<main><label><input type="checkbox" name="piece" value="1" form="send" checked></label>
+<label><input type="checkbox" name="piece" value="2" form="send"></label>
+<form method="post" id="other"><input name="number" value="left alone"></form>
+<form method="post" id="send"><input name="number" value="S-1"><input name="day"></form>
+<textarea name="note" form="send"></textarea></main>"""
+    typed = {"piece": ["2"], "number": ["S-9"], "day": ["soon"], "note": ["<b>"]}
+    again = as_typed(page, typed, "No.")
+    assert '<input type="checkbox" name="piece" value="1" form="send">' in again
+    assert '<input type="checkbox" name="piece" value="2" form="send" checked>' in again
+    assert 'value="left alone"' in again and 'value="S-9"' in again and 'value="soon"' in again
+    assert '<textarea name="note" form="send">&lt;b&gt;</textarea>' in again
+
+
+def test_of_two_forms_alike_the_one_that_asks_what_was_typed_is_filled() -> None:
+    page = """<main><form method="post"><input type="hidden" name="do" value="day"><button name="day" value="monday">Monday</button></form>
+<form method="post"><input type="hidden" name="do" value="day"><input name="day"></form></main>"""
+    again = as_typed(page, {"do": ["day"], "day": ["31 June"]}, "No.")
+    assert '<input name="day" value="31 June">' in again and "What you typed" in again
+
+
+def test_words_whose_form_is_gone_stand_below_the_refusal() -> None:
+    page = as_typed(PAGE, {"act_id": ["7f"], "line": ["9"], "do": ["say"], "why": ['bent <at> the "lug"'], "note": ["", " "]}, "Gone.")  # fmt: skip
+    assert "The form said: bent &lt;at&gt; the &quot;lug&quot;." in page and "7f" not in page

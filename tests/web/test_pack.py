@@ -30,7 +30,7 @@ def piece(shop: Shop, tag: str, name: str, material: str = "steel") -> Piece:
 def form(*pieces: Piece, **more: str) -> dict[str, object]:
     return {
         "act_id": str(uuid.uuid4()), "do": "send", "vendor": "PL", "process": "Cadmium plate", "number": "S-1",
-        "piece": [str(p.pk) for p in pieces], **more,
+        "piece": [str(p.pk) for p in pieces], "laid": [str(p.pk) for p in pieces], **more,
     }  # fmt: skip
 
 

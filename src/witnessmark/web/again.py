@@ -15,8 +15,8 @@ _NOT_TYPED = ("hidden", "file", "submit", "button", "image", "reset")
 class _Form:
     """One form of the page: where it stands, what it carries unseen, what can be pressed and typed in it."""
 
-    at: int
-    folds: list[tuple[int, str]]
+    at: int = -1
+    folds: list[tuple[int, str]] = field(default_factory=list)
     hidden: list[tuple[str, str]] = field(default_factory=list)
     pressed: set[str] = field(default_factory=set)
     edits: list[tuple[int, int, str]] = field(default_factory=list)
@@ -37,8 +37,10 @@ class _Page(HTMLParser):
         self.typed = typed
         self.forms: list[_Form] = []
         self._form: _Form | None = None
+        self._named: dict[str, _Form] = {}  # a field may stand outside its form, before it too, and name it
         self._folds: list[tuple[int, str]] = []
         self._select, self._area, self._area_name = "", -1, ""
+        self._area_of: _Form | None = None
         self._lines = list(accumulate((len(line) + 1 for line in text.split("\n")), initial=0))
         self.main = -1
         self.feed(text)
@@ -55,15 +57,19 @@ class _Page(HTMLParser):
         elif tag == "details":
             self._folds.append((at, "" if "open" in said else source))
         elif tag == "form" and said.get("method", "").lower() == "post":
-            self._form = _Form(at, list(self._folds))
+            self._form = self._named.setdefault(said.get("id", ""), _Form()) if "id" in said else _Form()
+            self._form.at, self._form.folds = at, list(self._folds)
             self.forms.append(self._form)
+        elif "form" in said and tag in ("input", "select", "textarea", "button"):
+            self._inside(self._named.setdefault(said["form"], _Form()), tag, said, source, at)
         elif self._form is not None:
             self._inside(self._form, tag, said, source, at)
 
     def _inside(self, form: _Form, tag: str, said: dict[str, str], source: str, at: int) -> None:
         name, value, kind = said.get("name", ""), said.get("value", ""), said.get("type", "text")
         end = at + len(source)
-        form.names.add(name)
+        if tag != "button" and name not in _OF_THE_PAGE:
+            form.names.add(name)
         if tag == "button" and name == "do":
             form.pressed.add(value)
         elif tag == "select":
@@ -72,7 +78,7 @@ class _Page(HTMLParser):
             chosen = value in self.typed.get(self._select, ())
             form.edits.append((at, end, _marked(source, "selected", chosen)))
         elif tag == "textarea":
-            self._area, self._area_name = end, name
+            self._area, self._area_name, self._area_of = end, name, form
         elif tag == "input" and kind == "hidden":
             if name not in _OF_THE_PAGE:
                 form.hidden.append((name, value))
@@ -90,10 +96,10 @@ class _Page(HTMLParser):
             self._folds.pop()
         elif tag == "select":
             self._select = ""
-        elif tag == "textarea" and self._form is not None and self._area >= 0:
+        elif tag == "textarea" and self._area_of is not None:
             text = "\n".join(self.typed.get(self._area_name, ()))
-            self._form.edits.append((self._area, self._here(), html.escape(text)))
-            self._area = -1
+            self._area_of.edits.append((self._area, self._here(), html.escape(text)))
+            self._area_of = None
 
 
 def _marked(source: str, word: str, on: bool) -> str:
@@ -108,7 +114,7 @@ def _valued(source: str, value: str) -> str:
 
 
 def words_of(typed: Mapping[str, list[str]]) -> list[str]:
-    """What a person wrote of all that a form sent: its words and figures, not the numbers that the page itself carried."""
+    """What a form said in words: not the bare numbers, which the page itself carries."""
     sent = (text.strip() for name, texts in typed.items() if name not in (*_OF_THE_PAGE, "do") for text in texts)
     return list(dict.fromkeys(text for text in sent if text and not text.isdigit()))
 
@@ -119,7 +125,7 @@ def as_typed(page: str, typed: Mapping[str, list[str]], why: str) -> str:
     Where that form is not on the page any more, its words stand below the refusal, to be taken from there.
     """
     seen = _Page(page, typed)
-    forms = [form for form in seen.forms if form.is_of(typed)]
+    forms = [form for form in seen.forms if form.is_of(typed) and form.names.intersection(typed)]
     form = max(forms, key=lambda each: len(each.names.intersection(typed)), default=None)
     edits: list[tuple[int, int, str]] = []
     below = ""
@@ -132,7 +138,7 @@ def as_typed(page: str, typed: Mapping[str, list[str]], why: str) -> str:
         edits += [(at, at + len(source), _marked(source, "open", True)) for at, source in form.folds if source]
         below = '<div class="words"><a class="word" href="#refused">To what you typed</a></div>'
     elif words := words_of(typed):
-        below = f"<p>You typed: {html.escape('; '.join(words))}.</p>"
+        below = f"<p>The form said: {html.escape('; '.join(words))}.</p>"
     head = f'<div class="row"><div role="alert"><p class="say">{html.escape(why)}</p>{below}</div></div>'
     if seen.main >= 0:
         edits.append((seen.main, seen.main, head))

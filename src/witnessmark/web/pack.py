@@ -121,8 +121,10 @@ def _sentence(seen: Packing) -> str:
 
 
 def _address(data: QueryDict) -> str:
+    """The page with the same pieces laid out, those too that the form to send carries unticked."""
     parts = [("vendor", data.get("vendor", "")), ("process", data.get("process", "")), ("asked", "1")]
-    return urlencode(parts + [("piece", text) for text in data.getlist("piece")[: MOST_PIECES + 1]])
+    laid = list(dict.fromkeys([*data.getlist("laid"), *data.getlist("piece")]))
+    return urlencode(parts + [("piece", text) for text in laid[: MOST_PIECES + 1]])
 
 
 def _piece(request: HttpRequest) -> Piece:
