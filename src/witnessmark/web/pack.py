@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.bags.leaving import trait_names
@@ -19,6 +19,7 @@ from witnessmark.calc.units import UnknownSize, parse_length, parse_mass
 from witnessmark.records.actions import leaving
 from witnessmark.records.actions.custody import send_out
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.actions.who_has_what import name_vendor
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.leaving import instruction_for
 from witnessmark.records.lookups.mixing import apart
@@ -66,14 +67,15 @@ def pack_screen(request: HttpRequest) -> HttpResponse:
         try:
             if say is None:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
-            number = say(request)
+            to = say(request)
         except Refused as why:
             return asked.refusal(request, why, back)
-        return redirect("shipment", number=number) if number else redirect(back)
+        return redirect(to or back)
     vendor = _vendor(request.GET)
     process = " ".join(request.GET.get("process", "").split())[:120]
     if vendor is None or not process:
-        return render(request, "pack_choose.html", {"vendors": Vendor.objects.all(), "vendor": vendor})
+        chosen_only = {"vendors": Vendor.objects.all(), "vendor": vendor, "process": process, "act_id": uuid.uuid4()}
+        return render(request, "pack_choose.html", chosen_only)
     added = [tag.strip() for text in request.GET.getlist("add") for tag in text.split(",") if tag.strip()][:20]
     chosen, strange = _chosen(request.GET)
     asked_for = chosen[:MOST_PIECES] if "piece" in request.GET or "asked" in request.GET else None
@@ -133,6 +135,15 @@ def _piece(request: HttpRequest) -> Piece:
     if piece is None:
         raise Refused("That piece is not in the record. Nothing was changed. Open the page again.")
     return piece
+
+
+def _whom(request: HttpRequest) -> str:
+    """Somebody in words: who is new becomes a vendor; then the page with what he is to do."""
+    process = " ".join(request.POST.get("process", "").replace("\0", "").split())[:120]
+    if not process:
+        raise Refused("It does not say what he is to do. Nothing was changed. Write it in your words.")
+    told = name_vendor(by=asked.me(request), act_id=asked.act_id(request), name=request.POST.get("whom", ""))
+    return f"{reverse('pack')}?{urlencode({'vendor': told['vendor'], 'process': process})}"
 
 
 def _nature(request: HttpRequest) -> str:
@@ -218,7 +229,7 @@ def _send(request: HttpRequest) -> str:
         promised_on=asked.day(request, "promised_on", "Promised for"),
         packed=packed_of(request),
     )
-    return number
+    return reverse("shipment", args=[number])
 
 
 def packed_of(request: HttpRequest) -> leaving.Packed:
@@ -243,6 +254,12 @@ def _now() -> date:
     return today(the_aircraft())
 
 
-SAY: dict[str, Callable[[HttpRequest], str]] = {"nature": _nature, "read": _read, "price": _price, "send": _send}
+SAY: dict[str, Callable[[HttpRequest], str]] = {
+    "nature": _nature,
+    "read": _read,
+    "price": _price,
+    "send": _send,
+    "whom": _whom,
+}
 
 urls: list[URLPattern] = [path("pack/", pack_screen, name="pack")]

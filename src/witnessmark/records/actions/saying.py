@@ -148,6 +148,7 @@ VERBS = {
     "call_out": "called out by what is done at",
     # Who has what, and lists made before.
     "say_out": "said what is out",
+    "name_vendor": "named a vendor",
     "say_it_is": "said which piece is out",
     "rang": "rang about what is out",
     "say_phone": "wrote down the number of",

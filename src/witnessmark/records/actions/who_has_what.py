@@ -170,6 +170,19 @@ def rang(
     return say("rang", by=by, act_id=act_id, said=said, do=do, happened_at=now(the_aircraft()))
 
 
+def name_vendor(*, by: Person, act_id: uuid.UUID, name: str) -> Result:
+    """Name a vendor in words: who is on record by that name or code is that one, who is new is made."""
+    name = _plain(name)[:120]
+    if not any(c.isalnum() for c in name):
+        raise Refused("It does not say who gets it. Nothing was changed. Write whom, in your words.")
+
+    def do(act: Act) -> Result:
+        vendor, remarks = _vendor(name)
+        return {"vendor": vendor.code, "name": vendor.name, "remarks": remarks}
+
+    return say("name_vendor", by=by, act_id=act_id, said={"name": name}, do=do, happened_at=now(the_aircraft()))
+
+
 def say_phone(*, by: Person, act_id: uuid.UUID, vendor: Vendor, phone: str) -> Result:
     """Write down the number under which a vendor is rung."""
     phone = _plain(phone)

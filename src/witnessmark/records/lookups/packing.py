@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from witnessmark.calc.bags.leaving import Bar
 from witnessmark.calc.bags.shipment import Price, ShipmentTotals, shipment_totals
@@ -20,7 +21,19 @@ from witnessmark.records.lookups.outwork import (
 from witnessmark.records.lookups.pictures import IN_FRONT
 from witnessmark.records.lookups.search import near_tags
 from witnessmark.records.lookups.where import Standing, standings
-from witnessmark.records.models import MaterialReading, PhotoUse, Piece, Quarantine, Vendor, VendorPrice
+from witnessmark.records.models import (
+    HolderKind,
+    Holding,
+    MaterialReading,
+    PhotoUse,
+    Piece,
+    Quarantine,
+    Vendor,
+    VendorPrice,
+)
+
+MAY_LEAVE = (*HERE, HolderKind.NOT_SAID)  # it is here, if nobody has said yet where
+UNTAGGED_SHOWN = 12
 
 
 @dataclass(frozen=True)
@@ -70,6 +83,8 @@ class Packing:
     process: str
     lines: tuple[Line, ...]
     others: tuple[Piece, ...]
+    untagged: tuple[tuple[Piece, str], ...]
+    more_untagged: int
     not_found: tuple[tuple[str, tuple[str, ...]], ...]
     judged: Judged
     totals: ShipmentTotals | None
@@ -102,6 +117,20 @@ def quarantined(pieces: Iterable[int]) -> dict[int, str]:
     return {row.piece_id: row.why for row in rows}
 
 
+def _here() -> QuerySet[Holding, Any]:
+    """What is here to be sent, if only somewhere."""
+    return Holding.objects.filter(count__gt=0, holder__kind__in=MAY_LEAVE).values("piece")
+
+
+def _untagged(laid: Iterable[int]) -> tuple[tuple[tuple[Piece, str], ...], int]:
+    """Pieces here that wear no tag, the last that came in first, each with where it lies; and how many more there are."""
+    found = Piece.objects.filter(tag=None, pk__in=_here()).exclude(pk__in=list(laid))
+    shown = list(found.order_by("-pk")[:UNTAGGED_SHOWN])
+    where = standings(shown)
+    said = tuple((piece, " and ".join(s.words for s in where[piece.pk])) for piece in shown)
+    return said, max(0, found.count() - len(shown))
+
+
 def _chosen(
     vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequence[str]
 ) -> tuple[list[Piece], list[Piece]]:
@@ -115,7 +144,7 @@ def _chosen(
     wanted = {p.pk for p in ready} if chosen is None else set(chosen)
     by_tag = Q()
     for tag in added:
-        by_tag |= Q(tag__iexact=tag)
+        by_tag |= Q(tag__iexact=tag) | Q(tag=None, name__iexact=tag, pk__in=_here())
     picked = list(
         Piece.objects.filter((Q(pk__in=wanted) | by_tag) if added else Q(pk__in=wanted))
         .select_related("size")
@@ -135,7 +164,7 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
     lines = []
     for piece, known in zip(pieces, judged.known, strict=True):
         at = where[piece.pk]
-        here = [s for s in at if s.holder.kind in HERE]
+        here = [s for s in at if s.holder.kind in MAY_LEAVE]
         cannot = ""
         if len(at) != 1 or len(here) != 1:
             cannot = (
@@ -151,13 +180,16 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
     going = [(line.piece, line.count) for line in lines if line.count and not line.cannot]
     read: dict[int, MaterialReading] = {k.piece.pk: k.reading for k in judged.known if k.reading is not None}
     price = tariff(vendor, process)
-    tags = {piece.tag.casefold() for piece in pieces if piece.tag}
+    called = {(piece.tag or piece.name).casefold() for piece in pieces}
+    untagged, more_untagged = _untagged(ids)
     return Packing(
         vendor=vendor,
         process=process,
         lines=tuple(lines),
         others=tuple(others),
-        not_found=tuple((tag, tuple(near_tags(tag))) for tag in added if tag.casefold() not in tags),
+        untagged=untagged,
+        more_untagged=more_untagged,
+        not_found=tuple((tag, tuple(near_tags(tag))) for tag in added if tag.casefold() not in called),
         judged=judged,
         totals=shipment_totals(weighed((p, n, p.mass_g) for p, n in going), least_g(vendor)) if going else None,
         price=price_for(price, going, read) if price and going else None,
