@@ -1,5 +1,6 @@
 """The first shipment of a record that knows nobody yet: a vendor in words, and pieces that wear no tag."""
 
+import re
 import uuid
 
 import pytest
@@ -63,10 +64,15 @@ def test_a_piece_without_a_tag_whose_place_nobody_said_leaves_with_the_first_shi
     assert "hinge bracket, a place not said yet" in words(page)
     laid = browser.get(f"{address}&asked=1&piece={found.pk}")
     assert "Lies at a place not said yet" in words(laid) and "Stays here" not in words(laid)
-    sent = {
+    sent: dict[str, object] = {
         "act_id": str(uuid.uuid4()), "do": "send", "vendor": Vendor.objects.get().code, "process": "Zinc plate",
         "number": "S-001", "piece": str(found.pk), "laid": str(found.pk), "promised_on": "",
-        "term": [],
+    }  # fmt: skip
+    refused = browser.post("/pack/", sent)
+    assert refused.status_code == 422 and "Nobody wrote down what it is made of" in words(refused)
+    sent |= {
+        "act_id": str(uuid.uuid4()), "answers": str(lead.pk),
+        "term": re.findall(r'name="term" value="([^"]+)"', laid.content.decode()),
     }  # fmt: skip
     answer = browser.post("/pack/", sent)
     assert answer.status_code == 302, words(answer)
@@ -74,7 +80,7 @@ def test_a_piece_without_a_tag_whose_place_nobody_said_leaves_with_the_first_shi
     line = Shipment.objects.get().lines.get()
     assert line.piece == found and line.count_out == 1
     assert Holding.objects.get(piece=found, count__gt=0).holder == Vendor.objects.get().holder
-    assert check_ledger() == []
+    assert check_ledger().faults == ()
     assert "hinge bracket" in words(browser.get("/outwork/S-001/"))
 
 

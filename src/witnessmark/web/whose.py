@@ -45,7 +45,7 @@ def whose_screen(request: HttpRequest, number: str, item: str) -> HttpResponse:
         try:
             _say(request, shipment, item)
         except Refused as why:
-            return asked.refusal(request, why, request.path, lambda again: whose_screen(again, number, item))
+            return asked.refusal(request, why, request.path)
         return redirect("sort", number=number)
     seen = sorting(shipment, but=item)
     home = next((each for each in seen.told if each.item == item), None) if seen else None
