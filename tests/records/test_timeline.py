@@ -4,8 +4,12 @@ import argparse
 import json
 from datetime import date, timedelta
 from io import BytesIO
+from itertools import pairwise
+from math import ceil, floor
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from tests.records.shop import Shop, make_part, make_shop
@@ -15,7 +19,7 @@ from witnessmark.cli import timeline as command
 from witnessmark.papers import month_plan
 from witnessmark.papers import timeline as paper
 from witnessmark.records.lookups.plan import make_plan
-from witnessmark.records.lookups.timeline import lanes
+from witnessmark.records.lookups.timeline import Bar, lanes
 from witnessmark.records.models import DayOff, HandJob, Person
 
 pytestmark = pytest.mark.django_db
@@ -148,3 +152,55 @@ def test_the_command_says_the_lanes(shop: Shop, capsys: pytest.CaptureFixture[st
     assert [lane["kind"] for lane in told["lanes"]] == ["step", "person", "bench", "vendor"]
     assert command.run(argparse.Namespace(json=False, first="2026-05-13", weeks=1)) == 0
     assert "Fit the door, 12 May to 14 May" in capsys.readouterr().out
+
+
+spans = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 200)), min_size=1, max_size=30)
+
+
+@given(spans=spans)
+def test_no_bar_on_paper_is_too_thin_and_none_hides_another(spans: list[tuple[int, int]]) -> None:
+    """Quarter-hours between jobs and of jobs, one after another as one person does them."""
+    day_mm, at, bars = paper.WIDE_MM / 91, 32, []
+    for n, (gap, long) in enumerate(spans):
+        at += gap
+        bars.append(Bar(at / 96, long / 96, 0, f"job {n}", (str(n),), TUESDAY, TUESDAY))
+        at += max(1, long)
+    drawn = paper.wide_enough(bars, day_mm)
+    assert [job for bar in drawn for job in bar.jobs] == [bar.what for bar in bars]  # each once, in its order
+    assert all(bar.end - bar.x >= paper.LEAST_MM - 1e-9 for bar in drawn)
+    assert all(one.end <= other.x + 1e-9 for one, other in pairwise(drawn))
+    true = {bar.what: (bar.at * day_mm, (bar.at + bar.long) * day_mm) for bar in bars}
+    for bar in drawn:
+        begins, ends = true[bar.jobs[0]][0], true[bar.jobs[-1]][1]
+        days = floor(begins / day_mm + 1e-9), max(floor(begins / day_mm + 1e-9) + 1, ceil(ends / day_mm - 1e-9))
+        if ends - begins >= paper.LEAST_MM:  # to scale
+            assert (bar.x, bar.end) == (
+                pytest.approx(begins, abs=paper.LEAST_MM),
+                pytest.approx(ends, abs=paper.LEAST_MM),
+            )
+            if len(bar.jobs) == 1:
+                assert (bar.x, bar.end) == (begins, ends)
+        # Nothing is drawn on a day on which it is not.
+        assert days[0] * day_mm - 1e-9 <= bar.x and bar.end <= days[1] * day_mm + 1e-9
+
+
+def test_a_short_job_is_wider_where_there_is_room_and_with_its_neighbour_where_there_is_none() -> None:
+    """By hand: a day is 3.80 mm, an hour 0.158 mm; ten hours from 8 o'clock begin at 1.27 mm and end at 2.85 mm."""
+
+    def bar(at_hours: float, hours: float, what: str) -> Bar:
+        return Bar(at_hours / 24, hours / 24, 0, what, (what,), TUESDAY, TUESDAY)
+
+    day_mm = paper.WIDE_MM / 91
+    hour = day_mm / 24
+    alone, long = paper.wide_enough([bar(8, 1, "look"), bar(32, 10, "fit")], day_mm)
+    assert (alone.x, alone.end) == (pytest.approx(8 * hour), pytest.approx(8 * hour + 1.3))
+    assert (long.x, long.end) == (pytest.approx(32 * hour), pytest.approx(42 * hour))
+    before, after = paper.wide_enough([bar(8, 1, "look"), bar(9, 10, "fit")], day_mm)
+    assert (before.x, before.end) == (
+        pytest.approx(9 * hour - 1.3),
+        pytest.approx(9 * hour),
+    )  # before dawn there is room
+    assert (after.x, after.end) == (pytest.approx(9 * hour), pytest.approx(19 * hour))
+    (one,) = paper.wide_enough([bar(0, 12, "cure"), bar(12, 1, "look"), bar(13, 12, "fit")], day_mm)[:1]
+    assert one.jobs == ("cure", "look") and (one.x, one.end) == (0, pytest.approx(13 * hour))
+    assert one.said == "2 jobs: cure and more"
