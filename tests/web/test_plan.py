@@ -1,11 +1,17 @@
 """The plan says when it ends and that it is too hopeful."""
 
+from datetime import timedelta
+
 import pytest
 from django.test import Client
 
 from tests.records.shop import Shop, make_part, make_shop
+from tests.support.pages import client
 from tests.support.rows import make_hand_job, make_steps
-from witnessmark.records.models import Person
+from witnessmark.records.lookups.plan import make_plan, plan_lines
+from witnessmark.records.lookups.plan_pages import pages_of
+from witnessmark.records.models import HandJob, Person
+from witnessmark.web import plan as plan_page
 
 pytestmark = pytest.mark.django_db
 
@@ -58,3 +64,43 @@ def test_logged_out_and_by_post(shop: Shop) -> None:
     client = Client()
     client.force_login(shop.lead)
     assert client.post("/plan/").status_code == 405
+
+
+def test_two_weeks_by_person_then_by_month_and_every_job_once(shop: Shop) -> None:
+    """Forty jobs of a week and a half each for one person: two weeks of them in front, the rest by the month."""
+    for n in range(40):
+        make_hand_job(shop, f"J-{n}", f"Build frame {n}", "sheet metal")
+    HandJob.objects.update(hours_least=60, hours_likely=60, hours_most=60)
+    Person.objects.update(hours_per_day=8)
+    plan = make_plan(shop.aircraft)
+    pages = pages_of(plan, plan_lines(plan), shop.mechanic)
+    soon = plan.shop.today + timedelta(days=14)
+    shown = [*(line for bench in pages.benches for line in bench.lines), *pages.outside, *pages.marks]
+    assert all(line.starts_on < soon for line in shown)
+    later = [line for month in pages.months for line in month.lines]
+    assert all(line.starts_on >= soon for line in later)
+    assert sorted(line.key for line in shown + later) == sorted(plan.schedule.by_key)
+    assert len(pages.months) > 8 and [m.first for m in pages.months] == sorted({m.first for m in pages.months})
+    mine, other = (
+        client(shop.mechanic).get("/plan/").content.decode(),
+        client(shop.owner).get("/plan/").content.decode(),
+    )
+    assert '<details class="bench" open><summary class="who">Mechanic' in mine
+    assert '<details class="bench" open data-fold><summary class="who">Mechanic' in other
+
+
+def test_a_month_that_is_not_on_the_page_is_a_press_away(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plan_page, "MONTHS_INSIDE", 1)
+    for n in range(12):
+        make_hand_job(shop, f"J-{n}", f"Build frame {n}", "sheet metal")
+    HandJob.objects.update(hours_least=60, hours_likely=60, hours_most=60)
+    Person.objects.update(hours_per_day=8)
+    me, plan = client(shop.mechanic), make_plan(shop.aircraft)
+    last = pages_of(plan, plan_lines(plan)).months[-1]
+    (line,) = last.lines[-1:]
+    plain, opened = (me.get(link).content.decode() for link in ("/plan/", f"/plan/?month={last.key}"))
+    assert f'href="?month={last.key}#m{last.key}"' in plain and line.what not in plain
+    assert line.what in opened and '<details class="working" open>' in opened
+    every = me.get("/plan/?all=1").content.decode()
+    assert all(plan.network.by_key[key].what in every for key in plan.schedule.by_key)
+    assert me.get("/plan/?month=soon").status_code == 200

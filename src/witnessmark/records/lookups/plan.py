@@ -325,7 +325,7 @@ def _due_sentences(plan: Plan) -> list[str]:
 
 @dataclass(frozen=True)
 class PlanLine:
-    """One job of the plan in a line: `waits` names the one thing that keeps it from starting earlier."""
+    """One job of the plan in a line: `waits` names the one thing that keeps it from starting earlier, `because` says it."""
 
     key: str
     what: str
@@ -336,6 +336,7 @@ class PlanLine:
     starts_on: date
     ends_on: date
     waits: str
+    because: str
     link: str
     status: str
     fixed: bool = False
@@ -359,6 +360,15 @@ def plan_lines(plan: Plan, latest: Mapping[str, date] = MappingProxyType({})) ->
             "kept": "its day in the last plan",
             "calendar": f"{bound.which} is not here before",
         }[bound.kind]
+        because = {
+            "today": "",
+            "predecessor": f"Waits for: {said}.",
+            "person": f"{entry.person} is at this until then: {said}.",
+            "bench": f"{'B' + entry.bench[1:] if entry.bench[:5] == 'bench' else 'The ' + entry.bench} is taken until then by: {said}.",
+            "release": f"It may not begin before {said_day(entry.start_date, plan.shop.today)}.",
+            "kept": "It stays on its day.",
+            "calendar": f"{bound.which} is not here before.",
+        }[bound.kind]
         word = plan.said.get(entry.key)
         lines.append(
             PlanLine(
@@ -371,6 +381,7 @@ def plan_lines(plan: Plan, latest: Mapping[str, date] = MappingProxyType({})) ->
                 starts_on=entry.start_date,
                 ends_on=entry.finish_date,
                 waits=waits,
+                because=because,
                 link=plan.about(entry.key).link,
                 status=word.status if word else "open",
                 fixed=entry.key in plan.fixed,
