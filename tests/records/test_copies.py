@@ -270,7 +270,7 @@ def test_the_folder_is_numbered_pictures_with_their_captions_and_no_clock(shop: 
     with zipfile.ZipFile(io.BytesIO(zipped(made))) as read:
         assert read.namelist() == ["01-before.jpg", "02-after.jpg", "captions.txt", "captions.csv"]
         assert {entry.date_time for entry in read.infolist()} == {(1980, 1, 1, 0, 0, 0)}
-        assert "01-before.jpg: Before," in read.read("captions.txt").decode()
+        assert "01-before.jpg: A part, before," in read.read("captions.txt").decode()
         assert "(TAGQ77)" in read.read("captions.csv").decode("utf-8-sig")
     assert zipped(made) == zipped(made)
     assert plain_cell("=HYPERLINK(1)") == "'=HYPERLINK(1)"

@@ -73,7 +73,12 @@ def _ticking(request: HttpRequest, told: Report, ticks: Ticks, refused: str = ""
         (
             pair,
             [
-                (one, said(one.caption, shown), one.photo in ticks.pictures, one.photo in ticks.captions)
+                (
+                    one,
+                    said(told.caption(one, ticks), shown | ({TYPED} if one.photo in ticks.captions else set())),
+                    one.photo in ticks.pictures,
+                    one.photo in ticks.captions,
+                )
                 for one in pair.pictures
             ],
         )

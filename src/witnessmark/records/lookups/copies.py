@@ -16,7 +16,7 @@ from witnessmark.records.bare_pictures import bare_copy
 from witnessmark.records.lookups.since import SECTIONS, Days, days_since, events, plural
 from witnessmark.records.lookups.since_came import came_in
 from witnessmark.records.lookups.since_owner import owners_lines
-from witnessmark.records.lookups.since_pictures import Pictures, pictures
+from witnessmark.records.lookups.since_pictures import Pictures, PictureSeen, pictures
 from witnessmark.records.models import (
     Aircraft,
     EngineeringWord,
@@ -84,6 +84,10 @@ class Report:
         day = self.days.say(self.days.since)
         return f"Since {day}: {', '.join(parts)}." if parts else f"Nothing is on record since {day}."
 
+    def caption(self, one: PictureSeen, ticks: Ticks) -> tuple[Part, ...]:
+        """The words under a picture: for the public what the part is in words of ours, till its own words are ticked."""
+        return one.caption if not self.public or one.photo in ticks.captions else (one.plain, *one.caption[1:])
+
     @property
     def nothing(self) -> bool:
         """True where nothing happened in these days, whatever is awaited."""
@@ -107,7 +111,10 @@ def report(aircraft: Aircraft, for_whom: str, since: date | None = None) -> Repo
     lines = (*happened.lines, *came_in(aircraft, days))
     if for_whom == "owner":
         lines = (*lines, *owners_lines(happened))
-    return Report(aircraft, days, for_whom, lines, pictures(aircraft, days, happened.happened))
+        return Report(aircraft, days, for_whom, lines, pictures(aircraft, days, happened.happened))
+    names = watch_of(aircraft)
+    shown = pictures(aircraft, days, happened.happened, lambda words: bool(leaks(words, names, ())))
+    return Report(aircraft, days, for_whom, lines, shown)
 
 
 def _shown(of: Report, ticks: Ticks, *, typed: bool) -> Collection[str]:
@@ -139,7 +146,7 @@ def content(of: Report, ticks: Ticks) -> Content:
     for number, pair in enumerate(of.pictures.pairs):
         for one in pair.pictures:
             if one.photo in ticks.pictures:
-                caption = said(one.caption, _shown(of, ticks, typed=one.photo in ticks.captions))
+                caption = said(of.caption(one, ticks), _shown(of, ticks, typed=one.photo in ticks.captions))
                 shown.append(
                     {
                         "photo": one.photo,
@@ -183,7 +190,7 @@ def warnings(of: Report, ticks: Ticks) -> list[Warned]:
         (line.parts, line.key in ticks.words) for line in of.lines if line.key in ticks.lines and not line.owner_only
     ]
     sentences += [
-        (one.caption, one.photo in ticks.captions)
+        (of.caption(one, ticks), one.photo in ticks.captions)
         for pair in of.pictures.pairs
         for one in pair.pictures
         if one.photo in ticks.pictures
@@ -209,7 +216,7 @@ def _codes(of: Report, ticks: Ticks) -> list[Warned]:
             continue  # a picture whose file is gone is shown to nobody
         own = tuple(leak for leak in codes if leak.kind not in ticks.shown)
         if own:
-            says = said(one.caption, _shown(of, ticks, typed=one.photo in ticks.captions))
+            says = said(of.caption(one, ticks), _shown(of, ticks, typed=one.photo in ticks.captions))
             found.append(Warned(f"{says} A code in the picture can be read.", own))
     return found
 

@@ -1,16 +1,17 @@
 """Pictures of these days beside the earliest of the same thing, and the words under each, part by part."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Q
 from django.utils import timezone
 
+from witnessmark.calc.part_words import part_words
 from witnessmark.calc.since import TYPED, Pair, Part, Shot, before_and_after
 from witnessmark.records.lookups.about import small
 from witnessmark.records.lookups.since import LOADED, Days
-from witnessmark.records.models import Aircraft, PhotoUse
+from witnessmark.records.models import Aircraft, PhotoUse, Piece
 
 MOST_PAIRS = 16
 FIRST_PAIRS = 6  # so many are ticked for the owner before anybody looked
@@ -25,6 +26,7 @@ class PictureSeen:
     width: int
     height: int
     caption: tuple[Part, ...]
+    plain: Part  # what begins the caption where nothing goes along that somebody typed
     typed: str
     ring: dict[str, float] | None
 
@@ -48,8 +50,10 @@ class Pictures:
     whole: int
 
 
-def pictures(aircraft: Aircraft, days: Days, happened: Mapping[str, int]) -> Pictures:
-    """Find pairs of pictures, in three queries however many there are."""
+def pictures(
+    aircraft: Aircraft, days: Days, happened: Mapping[str, int], hides: Callable[[str], bool] = bool
+) -> Pictures:
+    """Find pairs of pictures, in three queries however many there are; of a name that `hides` something nothing is said."""
     on = Q(piece__aircraft=aircraft) | Q(place__aircraft=aircraft) | Q(finding__aircraft=aircraft)
     # Of twins the larger one stands for both.
     uses = PhotoUse.objects.filter(on | Q(zone__aircraft=aircraft), photo__behind=None)
@@ -79,7 +83,8 @@ def pictures(aircraft: Aircraft, days: Days, happened: Mapping[str, int]) -> Pic
         tuple(
             PairSeen(
                 tuple(
-                    _picture(shot, which, whole[use_of[shot.photo, pair.subject]], days) for shot, which in _shots(pair)
+                    _picture(shot, which, whole[use_of[shot.photo, pair.subject]], hides)
+                    for shot, which in _shots(pair)
                 ),
                 pair.days,
                 pair.happened,
@@ -104,10 +109,18 @@ def _shots(pair: Pair) -> list[tuple[Shot, str]]:
     return [(pair.before, "before"), (pair.after, "after")] if pair.before else [(pair.after, "now")]
 
 
-def _picture(shot: Shot, which: str, use: PhotoUse, days: Days) -> PictureSeen:
-    day = shot.taken.date()
+def _plainly(piece: Piece | None, hides: Callable[[str], bool]) -> str:
+    """What a picture shows, in words of ours: what the part is, where its name hides nothing."""
+    if piece is None:
+        return "A stretch of the aircraft"
+    what = "" if hides(piece.name) else part_words(piece.name)
+    return what[:1].upper() + what[1:] if what else "A part"
+
+
+def _picture(shot: Shot, which: str, use: PhotoUse, hides: Callable[[str], bool]) -> PictureSeen:
+    taken = f"{shot.taken.day} {shot.taken:%B} {shot.taken.year}"
     piece = use.piece or (use.finding.piece if use.finding else None)
-    parts = [Part(f"{which.capitalize()}, {day.day} {day:%B} {day.year}")]
+    parts = [Part(f"{which.capitalize()}, {taken}")]
     named = piece.name if piece is not None and piece.name else ""
     if named:
         parts.append(Part(f": {small(named)}", TYPED))
@@ -136,6 +149,7 @@ def _picture(shot: Shot, which: str, use: PhotoUse, days: Days) -> PictureSeen:
         shot.width,
         shot.height,
         (*parts, Part(".")),
+        Part(f"{_plainly(piece, hides)}, {which}, {taken}"),
         " ".join(filter(None, (named, what))),
         drawn,
     )
