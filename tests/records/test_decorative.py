@@ -121,7 +121,7 @@ def test_a_pair_goes_in_one_shipment(shop: Shop, django_assert_max_num_queries) 
     with pytest.raises(Refused, match="opposite one is not in this shipment"):
         ship(shop, left)
     own = [handle(shop, f"N{side}", side, name=f"Cowl clip {side}") for side in "LR"]
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(11):
         assert not judge([left, right, *own], shop.vendor, "Decorative chrome").terms
     assert [bar.tag for bar in judge([own[0]], shop.vendor, "Decorative chrome").terms] == ["NL"]
     assert not judge([left], shop.vendor, "hard chrome").terms

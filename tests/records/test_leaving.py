@@ -262,7 +262,7 @@ def test_a_bag_received_twice_is_refused_and_sent_twice_is_done_once(shop: Shop)
 def test_packing_asks_a_number_of_questions_that_does_not_grow(shop: Shop, django_assert_max_num_queries) -> None:  # type: ignore[no-untyped-def]
     for n in range(12):
         make_steps(steel(shop, f"{n:04}"), ("Cadmium plate", "PL"))
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(18):
         seen = pack(shop.vendor, "Cadmium plate", None, [])
     assert len(seen.lines) == 12
     assert seen.totals is not None

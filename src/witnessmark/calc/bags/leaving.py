@@ -15,6 +15,7 @@ from witnessmark.calc.tables import load_table
 _WET = frozenset({"plate", "etch", "strip plate", "anodise"})
 _OVEN = frozenset({"bake", "heat treat", "stress relief"})
 _COAT = frozenset({"plate", "etch", "blast", "conversion coat", "anodise", "prime", "paint"})
+_BAKE_ASKED = frozenset({"spring", "case-hardened"})
 _TESTS = frozenset({"crack test", "penetrant", "magnetic particle"})
 _THREADED = re.compile(r"\b(?:bolt|screw|stud|nut)s?\b")
 # Works on what is not in processes.csv: words of a vendor's own trade.
@@ -25,7 +26,8 @@ _TRADE = {"overhaul": ("overhaul", "overhauled"), "reline": ("reline", "relined"
 class Leaving:
     """One piece that is to leave; `said` holds what a person said of its nature, over what its words suggest.
 
-    `gives_way` is the decision by which another part takes the place of this one.
+    `gives_way` is the decision by which another part takes the place of this one. `bake_missing` says why the bake called out
+    bars it; `bake_open` which question about its bake nobody has answered.
     """
 
     tag: str
@@ -37,6 +39,8 @@ class Leaving:
     differs: str = ""
     opposite_stays: bool = False
     gives_way: str = ""
+    bake_missing: str = ""
+    bake_open: str = ""
     said: Mapping[str, bool] = field(default_factory=dict)
 
 
@@ -226,11 +230,15 @@ def bars_of(process: str, pieces: Sequence[Leaving]) -> tuple[Bar, ...]:
                 read_from = trait.by_word
             elif not _holds(row["on"], wanted, piece, families):
                 continue
+            if row["rule"] == "bake not called out" and _BAKE_ASKED & traits.keys() and "wet" in kinds:
+                continue  # the term of a spring or a case-hardened part asks its bake already
             why = row["reason"]
             if row["on"] == "test":
                 why = f"{why} '{piece.waits_for_test}' is not done."
             elif row["on"] == "check":
                 why = f"{why} {piece.differs}"
+            elif row["on"] == "bake":
+                why = f"{why} {piece.bake_missing if row['is'] == 'missing' else piece.bake_open}"
             elif row["on"] == "decision":
                 why = f"It is decided: {piece.gives_way}. {why}"
             held = source(row["source"])
@@ -248,6 +256,8 @@ def _holds(on: str, wanted: set[str], piece: Leaving, families: set[str]) -> boo
         return not piece.material.strip()
     if on == "decision":
         return bool(piece.gives_way)
+    if on == "bake":
+        return bool(piece.bake_missing if "missing" in wanted else piece.bake_open)
     if on == "test":
         return bool(piece.waits_for_test)
     if on == "opposite":

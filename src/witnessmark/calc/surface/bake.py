@@ -241,7 +241,7 @@ def bake_for(
         if kind:
             refusal = f"It is {kind} and {spec} holds no rule of its own for that, as far as it was read."
             next_step = "ask the engineer"
-        elif chosen is not None and not refusal and _too_hot(chosen, tempering_limit_c):
+        elif chosen is not None and not refusal and too_hot(chosen, tempering_limit_c):
             refusal = (
                 f"The bake runs up to {chosen.most_c:.0f} C and this part may see {tempering_limit_c:.0f} C: "
                 "it would lose its temper."
@@ -276,8 +276,31 @@ def bake_for(
     )
 
 
-def _too_hot(rule: BakeRule, limit_c: float | None) -> bool:
-    return limit_c is not None and rule.most_c is not None and rule.most_c > limit_c
+def too_hot(rule: BakeRule | None, limit_c: float | None) -> bool:
+    """Say whether a bake runs hotter than a part may see.
+
+    Parameters
+    ----------
+    rule : BakeRule or None
+        The row called out. [-]
+    limit_c : float or None
+        What the part may see; None where nobody said. [C]
+
+    Returns
+    -------
+    bool
+        False where either is not known.
+
+    Examples
+    --------
+    >>> too_hot(bake_for("MIL-STD-1501F", 1379).called_out, 150.0)
+    True
+
+    References
+    ----------
+    bake-rules
+    """
+    return rule is not None and limit_c is not None and rule.most_c is not None and rule.most_c > limit_c
 
 
 def _row(what: str, rule: BakeRule) -> list[tuple[str, float | int | str, str, str]]:

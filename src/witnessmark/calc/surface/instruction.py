@@ -6,7 +6,15 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.surface.bake import NOT_PUT_RIGHT, Bake, BakeRule, bake_for, relief_before_plating, specifications
+from witnessmark.calc.surface.bake import (
+    NOT_PUT_RIGHT,
+    Bake,
+    BakeRule,
+    bake_for,
+    relief_before_plating,
+    specifications,
+    too_hot,
+)
 from witnessmark.calc.surface.oven_caps import HEATS, OvenCap
 from witnessmark.calc.surface.plating import coats_of, type_means
 from witnessmark.calc.surface.plating import specifications as plating_specifications
@@ -34,12 +42,26 @@ class CalledOutBy:
 
 @dataclass(frozen=True)
 class Instruction:
-    """Sentences for the vendor, the times asked of him, and why no bath is released where it is not."""
+    """Sentences for the vendor, the times asked of him, and why no bath is released where it is not.
+
+    `bake_open`: it is withheld for a bake that nobody named or that does not hold; `bake_harms`: for one hotter than the
+    part may see.
+    """
 
     lines: tuple[str, ...]
     asked: tuple[str, ...]
     withheld: str
     bake: Bake | None
+    bake_open: bool = False
+    bake_harms: bool = False
+
+
+@dataclass(frozen=True)
+class BakeHeld:
+    """What the bake says of a piece before it leaves: why it must not, or what a named person is asked first."""
+
+    must_not: str = ""
+    asks: str = ""
 
 
 def refuse_call(called: CalledOutBy) -> str:
@@ -177,28 +199,29 @@ def instruct(
     named = {process for step in steps for process in processes_of(step)}
     lines = [_spec_line(called)] if named & CALLED - {"bake", "stress relief"} else []
     asked: tuple[str, ...] = ()
-    withheld, bake = "", None
+    withheld, bake, harms = "", None, False
     steel = is_steel(material)
+    hard = FASTENER_LIMIT_MPA if _THREADED.search(material.lower()) else PART_LIMIT_MPA
     if steel and named & BATHS and strength_mpa is None:
         withheld = "Its strength is not recorded: no bath until a hardness check is done."
     elif steel and strength_mpa is not None and named & {"plate", "bake"}:
-        limit = FASTENER_LIMIT_MPA if _THREADED.search(material.lower()) else PART_LIMIT_MPA
         by = bake_spec_of(called)
         if by:
             bake = bake_for(
                 by, strength_mpa, called.section_mm if called else None, called.temper_c if called else None, kind
             )
+            harms = too_hot(bake.called_out, called.temper_c if called else None)
             if bake.refusal:
                 withheld = f"{bake.refusal} {bake.next_step[:1].upper()}{bake.next_step[1:]}."
             elif (hot := _too_hot(bake.called_out, oven)) != "":
-                withheld = hot
+                withheld, harms = hot, True
             elif bake.called_out is not None:
                 lines.append(f"Bake: {_rule_words(bake.called_out)}.")
                 asked = ASKED
             else:
                 lines.append(f"{by} asks no bake at {strength_mpa:g} MPa, as far as it was read.")
             lines += filter(None, [_strictest(bake)])
-        elif strength_mpa >= limit or kind or "bake" in named:
+        elif strength_mpa >= hard or kind or "bake" in named:
             withheld = (
                 f"No bake is called out for steel of {strength_mpa:g} MPa: name its specification before the bath."
             )
@@ -211,7 +234,59 @@ def instruct(
     # A bake that is called out says its heat itself.
     if oven is not None and named & HEATS and not asked:
         lines.append(f"Oven: {oven.sentence}")
-    return Instruction(tuple(lines), asked, withheld, bake)
+    # A bake that is only a habit on soft steel is asked for on the sheet; it holds nothing back.
+    asks = strength_mpa is not None and bool(withheld) and (bake is not None or strength_mpa >= hard or bool(kind))
+    return Instruction(tuple(lines), asked, withheld, bake, asks and not harms, asks and harms)
+
+
+def bake_held(told: Instruction, steps: Sequence[str], later: Sequence[str] = ()) -> BakeHeld:
+    """Return what keeps steps from being sent out for the sake of their bake.
+
+    Parameters
+    ----------
+    told : Instruction
+        What the vendor is told of these steps. [-]
+    steps : sequence of str
+        The steps that he does. [-]
+    later : sequence of str
+        The steps of the route after them. [-]
+
+    Returns
+    -------
+    BakeHeld
+        It must not go where the bake called out is hotter than the part may see, or where the specification asks a bake and
+        no step after the plating is one. A named person is asked where no bake is named, or none that holds. Else empty.
+
+    Examples
+    --------
+    >>> chrome = CalledOutBy("MIL-STD-1501F")
+    >>> told = instruct(["hard chrome"], "4340 steel bracket", 1310, chrome)
+    >>> bake_held(told, ["hard chrome"]).must_not[:43]
+    'MIL-STD-1501F asks a bake after the plating'
+    >>> bake_held(told, ["hard chrome"], ["bake"])
+    BakeHeld(must_not='', asks='')
+    >>> bake_held(instruct(["plate"], "4340 steel", 1310, None), ["plate"]).asks[:24]
+    'No bake is called out fo'
+
+    References
+    ----------
+    bake-rules
+    """
+    named = [process for step in steps for process in processes_of(step)]
+    if told.bake_harms:
+        return BakeHeld(must_not=told.withheld)
+    if told.bake_open:
+        return BakeHeld(asks=told.withheld)
+    rule = told.bake.called_out if told.bake is not None and not told.withheld else None
+    if rule is None or "plate" not in named:
+        return BakeHeld()
+    after = [*named[named.index("plate") :], *(process for step in later for process in processes_of(step))]
+    if "bake" in after:
+        return BakeHeld()
+    return BakeHeld(
+        must_not=f"{rule.spec} asks a bake after the plating ({_rule_words(rule)}), and none follows it in the route or in "
+        "what the vendor is asked. Write the bake into its route, or into the words of the shipment."
+    )
 
 
 def _too_hot(rule: BakeRule | None, oven: OvenCap | None) -> str:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from witnessmark.calc.bags.leaving import Paper, papers_of
-from witnessmark.records.lookups.leaving import leaving_of
+from witnessmark.records.lookups.nature import leaving_of
 from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment, ShipmentLine, Untraced
 
 

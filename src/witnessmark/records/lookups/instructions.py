@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from witnessmark.calc.surface.instruction import BATHS, CalledOutBy, Instruction, instruct
+from witnessmark.calc.surface.instruction import BATHS, BakeHeld, CalledOutBy, Instruction, bake_held, instruct
 from witnessmark.calc.surface.oven_caps import PLATED, coats_on, oven_cap
 from witnessmark.calc.surface.processes import is_steel, processes_of
 from witnessmark.calc.surface.proposal import PLATES, masking_list
@@ -20,6 +20,7 @@ class Instructed:
     piece: Piece
     steps: tuple[Step, ...]
     told: Instruction
+    route: tuple[Step, ...]
 
     @property
     def names(self) -> str:
@@ -69,7 +70,8 @@ def _told(
         holds["worked after hardening"],
     )  # fmt: skip
     if named & BATHS and not made_of(piece):
-        return replace(told, withheld="Its material is not recorded: no bath until somebody knows it.", asked=())
+        unknown = "Its material is not recorded: no bath until somebody knows it."
+        return replace(told, withheld=unknown, asked=(), bake_open=False, bake_harms=False)
     return told
 
 
@@ -88,7 +90,20 @@ def instructed(pieces: Sequence[Piece], vendor_code: str, process: str) -> dict[
         route = routes.get(piece.pk, [])
         steps = _row(route, vendor_code) or [Step(piece=piece, number=len(route) + 1, name=process, who=vendor_code)]
         told = _told(piece, steps, _called(piece, steps, called), facts[piece.pk], route)
-        found[piece.pk] = Instructed(piece, tuple(steps), told)
+        found[piece.pk] = Instructed(piece, tuple(steps), told, tuple(route))
+    return found
+
+
+def bakes_held(pieces: Sequence[Piece], vendor_code: str, process: str) -> dict[int, BakeHeld]:
+    """What the bake says of each of these pieces before it leaves for a vendor and process.
+
+    A bake that the shipment's words name counts as one that follows, as does one later in the piece's route.
+    """
+    found = {}
+    for pk, each in instructed(pieces, vendor_code, process).items():
+        last = each.steps[-1].number
+        later = [step.name for step in each.route if step.number > last]
+        found[pk] = bake_held(each.told, [step.name for step in each.steps], [*later, process])
     return found
 
 

@@ -7,6 +7,8 @@ from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_tes
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
 from witnessmark.calc.surface.processes import processes_of
 from witnessmark.records.lookups.about import swapped_name
+from witnessmark.records.lookups.instructions import bakes_held
+from witnessmark.records.lookups.nature import leaving_of, natures
 from witnessmark.records.lookups.patterns import gives_way
 from witnessmark.records.models import (
     Belongs,
@@ -14,7 +16,6 @@ from witnessmark.records.models import (
     Packing,
     Piece,
     PieceKind,
-    PieceNature,
     Step,
     Vendor,
     VendorPrice,
@@ -60,14 +61,6 @@ def readings(pieces: Iterable[int]) -> dict[int, MaterialReading]:
     return {r.piece_id: r for r in MaterialReading.objects.filter(piece_id__in=list(pieces)).order_by("id")}
 
 
-def natures(pieces: Iterable[int]) -> dict[int, dict[str, bool]]:
-    """What people said of each piece's nature; the newest counts."""
-    found: dict[int, dict[str, bool]] = {}
-    for row in PieceNature.objects.filter(piece_id__in=list(pieces)).order_by("id"):
-        found.setdefault(row.piece_id, {})[row.trait] = row.holds
-    return found
-
-
 def _routes(pieces: Iterable[int]) -> dict[int, list[Step]]:
     found: dict[int, list[Step]] = {}
     for step in Step.objects.filter(piece_id__in=list(pieces)).order_by("piece_id", "number"):
@@ -109,20 +102,11 @@ def _without_opposite(pieces: Sequence[Piece]) -> frozenset[int]:
     return frozenset(found)
 
 
-def leaving_of(piece: Piece) -> Leaving:
-    """What the record itself says of a piece's material and strength."""
-    return Leaving(
-        tag=piece.key,
-        words=piece.name,
-        material=piece.material or (piece.size.alloy if piece.size else ""),
-        strength_mpa=piece.strength_mpa if piece.strength_mpa and piece.strength_mpa > 0 else None,
-    )
-
-
 def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
     said, read, routes, give_way = natures(ids), readings(ids), _routes(ids), gives_way(ids)
+    bakes = bakes_held(pieces, vendor.code, process)
     alone = _without_opposite(pieces) if "decorative chrome" in processes_of(process) else frozenset[int]()
     leaving = []
     for piece in pieces:
@@ -135,6 +119,8 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",
                 opposite_stays=piece.pk in alone,
                 gives_way=give_way.get(piece.pk, ""),
+                bake_missing=bakes[piece.pk].must_not,
+                bake_open=bakes[piece.pk].asks,
                 said=said.get(piece.pk, {}),
             )
         )

@@ -10,7 +10,7 @@ from witnessmark.calc.surface.order_rules import RuleBreach, check_route
 from witnessmark.calc.surface.processes import processes_of
 from witnessmark.calc.surface.proposal import PartToRoute, Proposal, propose_route
 from witnessmark.calc.surface.route_asks import FACTS, Fact, part_with, withheld_by_nature
-from witnessmark.records.lookups.leaving import leaving_of, natures
+from witnessmark.records.lookups.nature import leaving_of, natures
 from witnessmark.records.lookups.pieces import opposite_of
 from witnessmark.records.models import Piece, RouteFact, Step, TemplateStep
 
