@@ -1,9 +1,11 @@
 """The commands for a piece's route, its shrink fit and a rack; rules from calc/data/order_rules.csv, each with its document."""
 
 import json
+import uuid
 from pathlib import Path
 
 import pytest
+from django.utils import timezone
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_racks import PRIMED, picture
@@ -103,10 +105,48 @@ def test_a_soft_rule_is_signed_and_a_hard_one_is_not(shop: Shop, capsys: pytest.
         ["0004", "--sign", "OR-1", "--step", "2", "--reason", "because"],
         ["0004", "--strength", "180 ksi", "--finish", "prime"],
         ["--material", "clad dural", "--write"],
+        ["--material", "clad dural", "--step", "1", "--ended", "2026-05-12 14:30"],
+        ["0004", "--ended", "2026-05-12 14:30"],
+        ["0004", "--step", "1", "--ended", ""],
+        ["0004", "--step", "1", "--ended", "2026-05-12 14:30", "--say", "bushes=yes"],
+        ["0004", "--step", "1", "--ended", "2026-05-12 14:30", "--finish", "prime"],
+        ["0004", "--sign", "", "--step", "1", "--reason", "because"],
     ],
 )
 def test_what_cannot_be_written_of_a_route(shop: Shop, capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
     refused(capsys, "routes", *words)
+
+
+def test_when_a_step_ended_is_said_and_the_next_ones_window_runs(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """USAF finish manual 5.6.2e (read): topcoat on epoxy primer from five hours, within a window."""
+    part = Piece.objects.get()
+    make_steps(part, ("prime with epoxy primer", "painter"), ("topcoat", "painter"))
+    listed = Act.objects.create(
+        id=uuid.uuid4(), verb="load_lists", person=shop.lead, said={}, happened_at=timezone.now()
+    )
+    Step.objects.filter(piece=part, number=1).update(done_act=listed)
+    before = told(capsys, 0, "routes", "0004")
+    assert before["ended"] == [{"step": 1, "name": "prime with epoxy primer", "ended": None}]
+    assert {clock["state"] for clock in before["clocks"]} == {"asked"}
+    for wrong, why in (
+        (("--step", "9", "--ended", "2026-05-12 14:30"), "has no step 9"),
+        (("--step", "x", "--ended", "2026-05-12 14:30"), "is no step's number"),
+        (("--step", "1", "--ended", "yesterday"), "is no day and time"),
+        (("--step", "1", "--ended", "2026-05-12"), "holds no time of day"),
+        (("--step", "1", "--ended", "2999-05-12 14:30"), "is still to come"),
+        (("--step", "2", "--ended", "2026-05-12 14:30"), "'topcoat' is not done"),
+        (("--step", "1", "--ended", "2026-05-12 14:30", "--as", "Owner"), "may read this"),
+    ):
+        assert why in refused(capsys, "routes", "0004", *wrong)
+    said = told(capsys, 0, "routes", "0004", "--step", "1", "--ended", "2026-05-12 14:30", "--as", "Mechanic")
+    assert said["ended"][0]["ended"].startswith("2026-05-12T14:30") and said["clocks"][0]["elapsed_h"] > 0
+    assert Act.objects.latest("recorded_at").person == shop.mechanic
+    again = refused(capsys, "routes", "0004", "--step", "1", "--ended", "2026-05-12 15:30")
+    assert "written down already" in again
+    assert main(["routes", "0004"]) == 0
+    assert "prime with epoxy primer, done 2026-05-12 14:30" in capsys.readouterr().out
 
 
 SEAT = ["--seat", "250 mm", "--outside", "290 mm", "--length", "60 mm", "--bore", "235 mm", "--inner", "steel", "--outer", "AZ63A casting"]  # fmt: skip

@@ -14,7 +14,7 @@ ANSWERS = {"yes": True, "no": False, "unknown": None}
 
 
 def run_acts(args: argparse.Namespace) -> int | None:
-    """Answer, sign, propose, write: in that order. Gives None where the route itself is still to be shown."""
+    """Answer, sign, say when a step ended, propose, write. Gives None where the route itself is still to be shown."""
     from witnessmark.cli.main import CannotRun, open_record, who_acts
     from witnessmark.cli.writing import nothing_written, piece_called
 
@@ -22,14 +22,18 @@ def run_acts(args: argparse.Namespace) -> int | None:
     piece = piece_called(args.tag)
     by = who_acts(args.by)
     proposes = args.write or args.finish != "none" or bool(args.work)
-    if (args.say and (args.sign or proposes)) or (args.sign and proposes):
-        raise CannotRun("Say one thing at a time: --say, --sign, or a route. Nothing was written.")
+    ends = args.ended is not None
+    if sum((bool(args.say), args.sign is not None, ends, proposes)) > 1:
+        raise CannotRun("Say one thing at a time: --say, --sign, --ended, or a route. Nothing was written.")
     with nothing_written():
         if args.say:
             _say(args, piece, by)
             return None
-        if args.sign:
+        if args.sign is not None:
             _sign(args, piece, by)
+            return None
+        if ends:
+            _ended(args, piece, by)
             return None
         return _propose(args, piece, by)
 
@@ -55,15 +59,35 @@ def _say(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
     say_route_facts(by=by, act_id=uuid.uuid4(), piece=piece, facts=facts_read(args.say))
 
 
-def _sign(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
+def _step_number(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import CannotRun
-    from witnessmark.records.actions.route_reasons import sign_reason
 
     if not re.fullmatch(r"[0-9]{1,4}", args.step or ""):
         raise CannotRun(
             f"--step: '{(args.step or '')[:20]}' is no step's number. Nothing was written. Write it like 4."
         )
-    sign_reason(by=by, act_id=uuid.uuid4(), piece=piece, rule=args.sign, step_number=int(args.step), reason=args.reason)
+    return int(args.step)
+
+
+def _sign(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
+    from witnessmark.records.actions.route_reasons import sign_reason
+
+    number = _step_number(args)
+    sign_reason(by=by, act_id=uuid.uuid4(), piece=piece, rule=args.sign, step_number=number, reason=args.reason)
+
+
+def _ended(args: argparse.Namespace, piece: "Piece", by: "Person") -> None:
+    from witnessmark.cli.main import CannotRun
+    from witnessmark.records.actions.route_reasons import moment_typed, say_when
+    from witnessmark.records.models import Step
+
+    number = _step_number(args)
+    step = Step.objects.filter(piece=piece, number=number).select_related("piece__aircraft").first()
+    if step is None:
+        raise CannotRun(
+            f"The route of {piece} has no step {number}. Nothing was written. `routes {args.tag}` shows it."
+        )
+    say_when(by=by, act_id=uuid.uuid4(), step=step, ended=moment_typed(args.ended))
 
 
 def _propose(args: argparse.Namespace, piece: "Piece", by: "Person") -> int:

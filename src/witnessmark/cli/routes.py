@@ -1,7 +1,8 @@
 """`witnessmark routes TAG`: a piece's route with its clocks and the order rules it breaks; or a route proposed.
 
 `routes TAG --finish F --work W` proposes the route of that piece from the record, `--write` writes it; `--say "bushes=no"`
-answers what a route hangs on; `--sign RULE --step N --reason WHY` signs why it goes on; `--material M` needs no record,
+answers what a route hangs on; `--sign RULE --step N --reason WHY` signs why it goes on; `--step N --ended "2026-05-12
+14:30"` says when a step ended that a list alone says is done: its window runs from then. `--material M` needs no record,
 and asks the same by `--say`: plating is not released while nobody has said spring, closed tube or case-hardened.
 Exit codes: 0 no hard rule is broken, 1 one is, or no piece has that tag, 2 could not run, cannot be read, or what was to
 be written was refused; then nothing was written.
@@ -9,12 +10,17 @@ be written was refused; then nothing was written.
 With --json one object:
   steps: [str], breaches: [{rule, hard, sentence, steps, source, status}],
   clocks: [{rule, from_step, to_step, opens_h, closes_h, elapsed_h, state, sentence, source, status}]
-  for a piece too: tag, here (or null), standing: [{rule, hard, sentence, source, step, may_be_signed, reason, signed_by}]
+  for a piece too: tag, here (or null), standing: [{rule, hard, sentence, source, step, may_be_signed, reason, signed_by}],
+  ended: [{step, name, ended (null where nobody wrote it down)}] of the steps that are done
   and for a proposed route: masking, tag_medium, asked, withheld, facts, working; of a piece also done, may_be_used, written
 """
 
 import argparse
 from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -35,7 +41,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--say", metavar="FACT=yes|no|unknown", action="append", default=[], help="answer what a route hangs on"
     )
     parser.add_argument("--sign", metavar="RULE", help="sign a reason for a rule that the route breaks")
-    parser.add_argument("--step", metavar="N", help="the number of the step that it breaks it at")
+    parser.add_argument("--step", metavar="N", help="the number of the step that --sign or --ended speaks of")
+    parser.add_argument("--ended", metavar="WHEN", help='when that step ended, such as "2026-05-12 14:30"')
     parser.add_argument("--reason", default="", help="why the route goes on")
     parser.add_argument(
         "--as", dest="by", metavar="NAME", default="", help="who writes or signs (else the lead mechanic)"
@@ -49,12 +56,12 @@ def run(args: argparse.Namespace) -> int:
     if bool(args.tag) == bool(args.material):
         raise CannotRun("Name either the tag of a part, or --material for a route to be proposed.")
     if not args.tag:
-        if args.write or args.sign:
+        if args.write or args.sign is not None or args.ended is not None:
             raise CannotRun("Only the route of a piece can be written. Nothing was written. Name its tag.")
         return _proposed(args)
     if args.strength or args.threads or args.bushes or args.control_surface:
         raise CannotRun("Of a piece the record says its strength and nature: answer with --say. Nothing was written.")
-    if args.say or args.sign or args.write or args.finish != "none" or args.work:
+    if args.say or args.sign is not None or args.ended is not None or args.write or args.finish != "none" or args.work:
         from witnessmark.cli.route_of_piece import run_acts
 
         done = run_acts(args)
@@ -69,7 +76,7 @@ def _of_a_piece(args: argparse.Namespace) -> int:
     open_record()
     from witnessmark.records.lookups.pieces import by_key
     from witnessmark.records.lookups.route_gate import standing_of
-    from witnessmark.records.lookups.routes import route_seen
+    from witnessmark.records.lookups.routes import ended_at, route_seen
 
     piece = by_key(args.tag)
     if piece is None:
@@ -79,6 +86,7 @@ def _of_a_piece(args: argparse.Namespace) -> int:
             print(f"No piece has the tag {args.tag}.")
         return 1
     seen = route_seen(piece)
+    ends = {step.number: ended_at(step) for step in seen.steps if step.done_act_id}
     if args.json:
         print_json(
             {
@@ -86,6 +94,11 @@ def _of_a_piece(args: argparse.Namespace) -> int:
                 "steps": [step.name for step in seen.steps],
                 "breaches": [asdict(breach) for breach in seen.breaches],
                 "clocks": [asdict(clock) for clock in seen.clocks],
+                "ended": [
+                    {"step": step.number, "name": step.name, "ended": _local(ends[step.number])}
+                    for step in seen.steps
+                    if step.number in ends
+                ],
                 "here": seen.here.number if seen.here else None,
                 "standing": [
                     {
@@ -104,7 +117,9 @@ def _of_a_piece(args: argparse.Namespace) -> int:
         )
     else:
         for step in seen.steps:
-            print(f"{step.number:>3}  {step.name}{', done' if step.done_act_id else ''}")
+            ended = _local(ends.get(step.number))
+            when = f" {ended[:16].replace('T', ' ')}" if ended else "; when it ended nobody wrote down"
+            print(f"{step.number:>3}  {step.name}{f', done{when}' if step.number in ends else ''}")
         for clock in seen.clocks:
             print(f"  Clock {clock.from_step} to {clock.to_step}: {clock.state}. {clock.sentence}")
         for breach in seen.breaches:
@@ -112,6 +127,12 @@ def _of_a_piece(args: argparse.Namespace) -> int:
                 f"  {breach.rule} {'stops it' if breach.hard else 'asks a reason'}: {breach.sentence} {breach.source}"
             )
     return 1 if any(breach.hard for breach in seen.breaches) else 0
+
+
+def _local(moment: "datetime | None") -> str | None:
+    from django.utils import timezone
+
+    return timezone.localtime(moment).isoformat(timespec="minutes") if moment else None
 
 
 def _proposed(args: argparse.Namespace) -> int:

@@ -2,13 +2,11 @@
 
 import uuid
 from collections.abc import Sequence
-from datetime import datetime
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.surface.corrosion import crack_test, may_blast
@@ -19,7 +17,7 @@ from witnessmark.calc.surface.processes import cautions_for, processes_of
 from witnessmark.calc.surface.proposal import FINISHES, WORK
 from witnessmark.calc.surface.route_asks import FACTS
 from witnessmark.calc.units import parse_length
-from witnessmark.records.actions.route_reasons import say_when, sign_reason
+from witnessmark.records.actions.route_reasons import moment_typed, say_when, sign_reason
 from witnessmark.records.actions.route_written import say_route_facts, write_route
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.instructions import told_of_steps
@@ -119,12 +117,7 @@ def _when(request: HttpRequest, piece: Piece) -> None:
     step = Step.objects.filter(piece=piece, number=number).select_related("piece__aircraft").first()
     if step is None:
         raise Refused(f"The route has no step {number}. Nothing was changed. Open it again.")
-    text = request.POST.get("ended", "").strip()
-    try:
-        typed = datetime.fromisoformat(text)
-    except ValueError:
-        raise Refused(f"'{text[:20]}' is no day and time. Nothing was changed. Write 2026-05-12 09:00.") from None
-    ended = typed if typed.tzinfo else timezone.make_aware(typed)
+    ended = moment_typed(request.POST.get("ended", ""))
     say_when(by=asked.me(request), act_id=asked.act_id(request), step=step, ended=ended)
 
 

@@ -4,6 +4,8 @@ import uuid
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils import timezone
+
 from witnessmark.calc.bags.leaving import is_test
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, say
 from witnessmark.records.lookups.day import now
@@ -24,6 +26,20 @@ def refuse_broken_rules(step: Step, at: datetime) -> None:
             f"'{step.name}' waits for a time: a window runs from the end of '{before.name}', and nobody wrote down when that "
             "was. Nothing was changed. Write it down on the route's page."
         )
+
+
+def moment_typed(text: str) -> datetime:
+    """Read a day and time as they are typed on a screen or in a command; without a zone it is the shop's own time."""
+    words = text.strip()
+    try:
+        typed = datetime.fromisoformat(words)
+    except ValueError:
+        raise Refused(f"'{words[:20]}' is no day and time. Nothing was changed. Write 2026-05-12 09:00.") from None
+    if ":" not in words:
+        raise Refused(
+            f"'{words[:20]}' holds no time of day, and the window runs in hours. Nothing was changed. Write 2026-05-12 09:00."
+        )
+    return typed if typed.tzinfo else timezone.make_aware(typed)
 
 
 def say_when(
