@@ -35,7 +35,7 @@ def out(shop: Shop, mpa: float | None = 1379.0) -> tuple[Shipment, Piece]:
     part.refresh_from_db()
     send_out(
         by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Hard chrome", pieces=[part], number="S-1",
-        sent_on=date(2026, 5, 1), packed=Packed(shop.lead),
+        sent_on=date(2026, 5, 1), packed=Packed(shop.lead, terms=((part.pk, "bake not called out", shop.lead),)),
     )  # fmt: skip
     Piece.objects.filter(pk=part.pk).update(strength_mpa=mpa)
     return Shipment.objects.get(), part

@@ -1,10 +1,13 @@
 """`witnessmark rivet length|flush|dimples|joint|splice|bolt|spares|receive|tools|drawing`: reckon with one rivet, row or box.
 
 All but receive, tools and drawing work without a record. Lengths are read as typed: `3.5`, `1/8 in`, `0.040 in`.
-Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run or wrongly called.
+`receive ... --write --box NUMBER` keeps the box as the order's screen does: rows take from it or are barred from it, and
+`--order O` says with it that order O is here. Of both, or of neither, anything is written.
+Exit codes: 0 said, 1 a figure cannot be, or the record is empty; 2 could not run, wrongly called, or what was to be written
+was refused.
 
 With --json one object, the answer with its fields and its working; `joint --against` gives original, substitute and
-their ratio.
+their ratio; `receive` also written (bool), box, order (or null), order_say and by, where it was written.
 """
 
 import argparse
@@ -12,7 +15,7 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from witnessmark.cli import rivet_joint
+from witnessmark.cli import rivet_joint, rivet_receive
 
 if TYPE_CHECKING:
     from witnessmark.calc.working import Answer
@@ -65,10 +68,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     box = ways.add_parser(
         "receive", help="a box by its sample: which rows take it, which are barred, what is to be made"
     )
-    box.add_argument("--shank", type=_mm, nargs="+", required=True, metavar="LENGTH")
-    box.add_argument("--head", type=_mm, nargs="+", required=True, metavar="LENGTH")
-    _lengths(box, "length", "")
-    box.add_argument("--count", type=int, required=True)
+    rivet_receive.take_figures(box, _mm)
     ways.add_parser("tools", help="drills, cutters, dies, sets and room for what is still to be driven")
     drawing = ways.add_parser("drawing", help="the drawing of a rivet that has to be made, as figures and DXF")
     drawing.add_argument("code", metavar="CODE")
@@ -103,11 +103,12 @@ def run(args: argparse.Namespace) -> int:
         "splice": _splice,
         "bolt": _bolt,
         "spares": _spares,
-        "receive": _receive,
         "tools": _tools,
         "drawing": _drawing,
     }
     try:
+        if args.way == "receive":
+            return rivet_receive.run(args)
         found = ways[args.way](args)
     except ValueError as error:
         said = f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
@@ -220,18 +221,6 @@ def _spares(args: argparse.Namespace) -> "dict[str, Answer]":
     used = [Used(args.driven, args.spoiled)] if args.driven or args.spoiled else []
     rule = SparesRule().spares(max(0, args.holes))
     return {"spares": service_spares(args.holes, used, args.short_at_most, rule)}
-
-
-def _receive(args: argparse.Namespace) -> "dict[str, Answer] | None":
-    from witnessmark.cli.main import open_aircraft
-
-    aircraft = open_aircraft()
-    if aircraft is None:
-        return None
-    from witnessmark.records.lookups.receiving import match_box
-    from witnessmark.records.lookups.seams import rows_seen
-
-    return {"box": match_box(aircraft, rows_seen(aircraft), args.shank, args.head, args.length, args.count)}
 
 
 def _tools(args: argparse.Namespace) -> "dict[str, Answer] | None":
