@@ -86,7 +86,7 @@ def test_what_breaks_a_hard_rule_does_not_leave_for_that_step(shop: Shop) -> Non
 def ship(shop: Shop, piece: Piece) -> None:
     send_out(
         by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="cadmium plate", pieces=[piece], number="S-1",
-        sent_on=timezone.localdate(), packed=Packed(shop.lead),
+        sent_on=timezone.localdate(), packed=Packed(shop.lead, terms=((piece.pk, "bake not called out", shop.lead),)),
     )  # fmt: skip
 
 

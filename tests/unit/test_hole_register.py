@@ -23,7 +23,7 @@ def test_each_reason_is_named() -> None:
     hole = HoleFigures(1, (4.3, 4.0), 9.0, 1)
     (judged,) = judge_row([hole], 3.0, 3.1, 4.0, 11.0, flush=True).holes
     assert judged.why == (
-        "edge 2.25 D is below 2.5 D", "pitch 2.75 D is below 3 D", "4.3 mm is past the next size too", "it was enlarged before",
+        "edge 2.21 D on its worst side is below 2.5 D", "pitch 2.75 D is below 3 D", "4.3 mm is past the next size too", "it was enlarged before",
     )  # fmt: skip
     assert judged.out_of_round_mm == pytest.approx(0.3)
     assert judge_row([HoleFigures(1, (3.4,), 9.0, 0)], 3.0, 3.1, None, 20).holes[0].why[0].startswith("no next size")

@@ -13,6 +13,7 @@ from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.support.pages import client, words
 from witnessmark.records.actions.custody import receive_back, send_out
+from witnessmark.records.actions.leaving import Packed
 from witnessmark.records.models import Certificate, Person, PhotoUse, Piece, Quarantine, Role, Shipment, Untraced
 
 pytestmark = pytest.mark.django_db
@@ -133,6 +134,7 @@ def test_the_usual_papers_of_what_is_out_are_awaited_with_one_word(shop: Shop) -
     send_out(
         by=shop.lead, act_id=uuid.uuid4(), vendor=shop.vendor, process="Cadmium plate", pieces=[Piece.objects.get()],
         number="S-1", sent_on=date(2026, 5, 1), promised_on=date(2026, 5, 20),
+        packed=Packed(shop.lead, terms=((part.pk, "bake not called out", shop.lead),)),
     )  # fmt: skip
     Certificate.objects.all().delete()  # as an old shipment out of a list, of which no paper was asked
     browser = client(shop.mechanic)

@@ -6,7 +6,8 @@ Exit codes: 0 a name is given, or the next measurement; 1 a figure cannot be; 2 
 With --json one object:
   word, figure, probability, answered (bool), sentence,
   candidates: [{name, names [str], families [str], figure, probability, source, status}],
-  next_measurement: {what, label, tool, how, expected_bits, open_bits} or null, alloys: [...], working
+  next_measurement: {what, label, tool, how, expected_bits, open_bits} or null, alloys: [...], oval_mm (or null; what an oval hole means stands in working.cautions),
+  blind (bool: a hollow stem was seen), working
 """
 
 import argparse
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
 
 OPTIONS = {
     "form": "kind of head: flush, domed, round, universal, thread, shaved",
-    "hole": "hole, as `3.1`, `1/8`, `No. 30`",
+    "hole": "hole, as `3.1`, `1/8`, `No. 30`; an oval one both ways, `3.3x3.5`",
+    "hole-wide": "the hole's wide way, where it is oval",
     "shank": "shank never driven, or outside of a thread",
     "driven-shank": "shank of a rivet knocked out",
     "head": "head diameter",
@@ -29,11 +31,13 @@ OPTIONS = {
     "flats": "width across flats",
     "length": "length of one never driven",
     "magnet": "does a magnet hold it: yes, no",
+    "core": "core of the stem: solid, hollow (a blind fastener is hollow)",
     "mark": "mark on the head: plain, dimple, teat, double dash, cross, dots, number, other",
 }
 WHAT = {
     "form": "form",
     "hole": "hole_mm",
+    "hole-wide": "hole_wide_mm",
     "shank": "shank_mm",
     "driven-shank": "driven_shank_mm",
     "head": "head_mm",
@@ -44,6 +48,7 @@ WHAT = {
     "flats": "across_flats_mm",
     "length": "length_mm",
     "magnet": "magnet",
+    "core": "core",
     "mark": "head_mark",
 }
 
@@ -67,15 +72,12 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from witnessmark.calc.fasteners.identify import identify
-    from witnessmark.calc.fasteners.readings import BadReading, parse_reading
+    from witnessmark.calc.fasteners.readings import BadReading, parse_readings
     from witnessmark.cli.main import CannotRun, print_json
 
-    figures = {}
+    typed = {what: getattr(args, name.replace("-", "_")) for name, what in WHAT.items()}
     try:
-        for name, what in WHAT.items():
-            text = getattr(args, name.replace("-", "_"))
-            if text is not None:
-                figures[what] = parse_reading(what, text)
+        figures = parse_readings({what: text for what, text in typed.items() if text is not None})
         if not figures:
             raise CannotRun("Nothing was measured. Give at least one figure, such as --hole 3.15 --head 6.3.")
         if args.painted and "head_mm" in figures:

@@ -24,6 +24,7 @@ CHOICE_WORDS = {
     "universal": "flat-topped (universal)",
     "thread": "it has a thread",
     "shaved": "shaved or milled flush after driving",
+    "hollow": "hollow, with or without a pin",
 }
 
 

@@ -6,7 +6,14 @@ from typing import Any
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from witnessmark.calc.fasteners.hole_register import HoleFigures, HoleJudged, RowVerdict, judge_row, sound_figures
+from witnessmark.calc.fasteners.hole_register import (
+    ROUND_MM,
+    HoleFigures,
+    HoleJudged,
+    RowVerdict,
+    judge_row,
+    sound_figures,
+)
 from witnessmark.calc.fasteners.tooling import drill_for
 from witnessmark.records.lookups.seams import SeamDrawn, is_flush, is_inch, is_rivet
 from witnessmark.web.seam_drawing import spans
@@ -45,7 +52,7 @@ def hole_register(drawn: SeamDrawn) -> Register | None:
     typed = [
         HoleFigures(
             hole.number,
-            tuple(r.value_mm for r in hole.readings if r.what in ("hole", "hole_mm") and r.value_mm is not None),
+            hole.diameters_mm,
             hole.edge_mm if hole.edge_mm is not None else seen.row.edge_mm,
             hole.times_oversized,
         )
@@ -123,7 +130,11 @@ def _strip(
                         up="27",
                     )
                 )
-    said = f"Hole {hole.number}: {wide:.2f} mm wide, {edge_words}, {pitch_words}"
+    oval = ""
+    if hole.out_of_round_mm and hole.out_of_round_mm > ROUND_MM:
+        worst = f", {hole.edge_ratio:.2f} D on its worst side" if hole.edge_ratio is not None else ""
+        oval = f", {hole.out_of_round_mm:.2f} mm out of round{worst}"
+    said = f"Hole {hole.number}: {wide:.2f} mm wide{oval}, {edge_words}, {pitch_words}"
     svg = format_html(
         '<svg viewBox="0 0 320 {deep}" role="img" aria-label="{said}">{parts}'
         '<circle class="paper" cx="{x}" cy="{y}" r="{r}"/>'

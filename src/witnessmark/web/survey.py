@@ -25,7 +25,7 @@ from witnessmark.records.models import Aircraft, FastenerSize, LookedAt, Role, R
 from witnessmark.web import asked
 from witnessmark.web.fastener import Field
 
-AT_A_HEAD = ("form", "driven_shank_mm", "hole_mm", "head_mm", "head_deg", "head_height_mm", "head_mark", "magnet")
+AT_A_HEAD = ("form", "driven_shank_mm", "hole_mm", "hole_wide_mm", "head_mm", "head_deg", "head_height_mm", "head_mark", "magnet", "core")  # fmt: skip
 AT_HAND = ("form", "hole_mm", "head_mm", "driven_shank_mm", "head_deg")
 
 

@@ -27,7 +27,7 @@ class HoleFigures:
 
 @dataclass(frozen=True)
 class HoleJudged:
-    """One hole beside its row's rivet: worn is None where it was not measured."""
+    """One hole beside its row's rivet: worn is None where it was not measured; the edge is that of its worst side."""
 
     number: int
     widest_mm: float | None
@@ -89,7 +89,8 @@ def judge_row(
     Notes
     -----
     Worn: more than 0.10 mm over the nominal hole or out of round (from memory). Next size: edge 2 D, flush 2.5 D,
-    pitch 3 D, not enlarged before. Row: at most 20 % or 10 holes oversize, whichever is less, is quoted.
+    pitch 3 D, not enlarged before. The widest way counts; a hole more than 0.10 mm out of round is taken to be drawn towards
+    the edge, so that half of it comes off the edge distance. Row: at most 20 % or 10 holes oversize, whichever is less, is quoted.
 
     Examples
     --------
@@ -105,6 +106,7 @@ def judge_row(
     ac43.13-1b-4-57b
     mil-r-47196-summary
     hole-wear-practice
+    oval-hole-practice
     """
     if not holes:
         raise ValueError("a row needs at least one hole")
@@ -144,6 +146,7 @@ def judge_row(
                 "ac43.13-1b-4-57b",
                 "mil-r-47196-summary",
                 "hole-wear-practice",
+                *(("oval-hole-practice",) if any(each.out_of_round_mm for each in judged) else ()),
             ),
             (f"{unmeasured} holes are not measured: nothing is claimed of them.",) if unmeasured else (),
             "Solid rivets in sheet; whoever signs decides.",
@@ -229,6 +232,39 @@ def times_oversized(states: Sequence[str]) -> int:
     return sum(1 for before, now in zip(("", *states), states, strict=False) if now == "oversize" != before)
 
 
+def worst_edge(edge_mm: float, diameters_mm: Sequence[float]) -> float:
+    """Return the edge distance of a hole's worst side: an oval one is taken to be drawn towards the edge.
+
+    Parameters
+    ----------
+    edge_mm : float
+        From the edge to the middle of the hole as it was drilled. [mm]
+    diameters_mm : sequence of float
+        The hole as measured, one way or more. [mm]
+
+    Returns
+    -------
+    float
+        Less by half of what it is out of round, where that is more than readings differ by: there the next size finds its
+        middle. [mm]
+
+    Raises
+    ------
+    none
+
+    Examples
+    --------
+    >>> round(worst_edge(8.0, (3.3, 3.7)), 3), worst_edge(8.0, (3.3,))
+    (7.8, 8.0)
+
+    References
+    ----------
+    oval-hole-practice
+    """
+    oval_mm = max(diameters_mm, default=0.0) - min(diameters_mm, default=0.0)
+    return edge_mm - oval_mm / 2 if oval_mm > ROUND_MM + 1e-9 else edge_mm
+
+
 def _judge(
     hole: HoleFigures, diameter_mm: float, hole_mm: float, next_mm: float | None, pitch_mm: float | None, flush: bool
 ) -> HoleJudged:
@@ -251,16 +287,18 @@ def _judge(
         if hole.edge_mm is None:
             why.append("its edge distance is not measured")
         else:
-            ratio = round(hole.edge_mm / next_mm, 9)
+            at_worst = worst_edge(hole.edge_mm, hole.diameters_mm)
+            ratio = round(at_worst / next_mm, 9)
             if ratio < least:
-                why.append(f"edge {ratio:.2f} D is below {least:g} D")
+                side = " on its worst side" if at_worst < hole.edge_mm else ""
+                why.append(f"edge {ratio:.2f} D{side} is below {least:g} D")
         if pitch_mm is not None and pitch_mm / next_mm < MIN_PITCH - 1e-9:
             why.append(f"pitch {pitch_mm / next_mm:.2f} D is below 3 D")
         if widest is not None and widest > next_mm + LOOSE_MM:
             why.append(f"{widest:g} mm is past the next size too")
     if hole.times_oversized:
         why.append("it was enlarged before" + (f", {hole.times_oversized} times" if hole.times_oversized > 1 else ""))
-    own = hole.edge_mm / diameter_mm if hole.edge_mm is not None else None
+    own = worst_edge(hole.edge_mm, hole.diameters_mm) / diameter_mm if hole.edge_mm is not None else None
     return HoleJudged(hole.number, widest, oval, own, worn, not why, tuple(why))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from witnessmark.calc.fasteners.alloys import Alloy, alloys_of
 from witnessmark.calc.fasteners.catalogue import Shape, built_in
+from witnessmark.calc.fasteners.hole_register import ROUND_MM
 from witnessmark.calc.fasteners.likelihood import Field, field, log_likelihood
 from witnessmark.calc.fasteners.next_figure import NextMeasurement, best_next
 from witnessmark.calc.fasteners.readings import SHAVED_OFF, WAYS, Measurements, Reading, read_measurements
@@ -15,6 +16,7 @@ from witnessmark.calc.working import Answer, working
 
 SURE = 0.97  # a name is given from here on; below it the next measurement is asked for
 NONE = "none of these"
+_MISSEEN = 0.01  # a solid stem is taken for a hollow one so often, from memory
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,11 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Identification(Answer):
-    """One big word, one figure, and the table behind them; `names` are all names of what the word stands for."""
+    """One big word, one figure, and the table behind them; `names` are all names of what the word stands for.
+
+    `oval_mm` is by how much the hole is out of round, where both its ways were measured; `blind` is said where a hollow stem
+    was seen.
+    """
 
     word: str
     names: tuple[str, ...]
@@ -44,6 +50,8 @@ class Identification(Answer):
     candidates: tuple[Candidate, ...]
     next_measurement: NextMeasurement | None
     alloys: tuple[Alloy, ...]
+    oval_mm: float | None
+    blind: bool
 
     @property
     def is_none(self) -> bool:
@@ -63,8 +71,8 @@ def identify(
     Parameters
     ----------
     measurements : mapping
-        Any of form, hole_mm, shank_mm, driven_shank_mm, head_mm, head_deg, head_height_mm, pitch_mm, thread_deg,
-        across_flats_mm, length_mm, magnet, head_mark, to a figure, a word or a `Reading`. [-]
+        Any of form, hole_mm, hole_wide_mm, shank_mm, driven_shank_mm, head_mm, head_deg, head_height_mm, pitch_mm,
+        thread_deg, across_flats_mm, length_mm, magnet, core, head_mark, to a figure, a word or a `Reading`. [-]
     families : sequence of Shape
         Sizes that the user added from measurement, beside the built-in ones. [-]
     prior : mapping or None
@@ -87,10 +95,13 @@ def identify(
     Notes
     -----
     The chances rest on how shanks, holes and heads of the trade usually depart from nominal, which is from memory.
-    Families are equally likely beforehand unless `prior` says otherwise.
+    Families are equally likely beforehand unless `prior` says otherwise. Of an oval hole the narrow way tells, for wear only
+    widens. Every family here is of solid shanks: a hollow stem is none of them.
 
     Examples
     --------
+    >>> identify({"hole_mm": 3.3, "core": "hollow"}).word
+    'none of these'
     >>> found = identify({"shank_mm": 7.92, "pitch_mm": 1.058})
     >>> found.word, found.answered
     ('5/16-24 UNF', True)
@@ -99,6 +110,8 @@ def identify(
     ----------
     bayes-rule
     fastener-habits
+    oval-hole-practice
+    blind-practice
     """
     return identify_many([measurements], families, prior, cannot, sure)[0]
 
@@ -166,9 +179,14 @@ def identify_many(
         by_group = np.zeros((len(read), laid.none + 1))
         np.add.at(by_group.T, laid.group_of, post.T)
         for i, readings in enumerate(read):
-            ranked = _ranked(laid, by_group[i], post[i])
+            hollow = "core" in readings and readings["core"].value == "hollow"
+            chances = by_group[i]
+            if hollow:
+                chances = _MISSEEN * chances
+                chances[laid.none] += 1 - chances.sum()
+            ranked = _ranked(laid, chances, post[i])
             ask = None
-            if ask_next and ranked[0].probability < sure:
+            if ask_next and not hollow and ranked[0].probability < sure:
                 shaved = "form" in readings and readings["form"].value == "shaved"
                 gone = cannot.union(SHAVED_OFF) if shaved else cannot
                 ask = best_next(laid, post[i], steps[i], readings, gone)
@@ -197,7 +215,12 @@ def _ranked(laid: Field, by_group: object, post: object) -> tuple[Candidate, ...
     return tuple(ranked)
 
 
-def _sentence(best: Candidate, ask: NextMeasurement | None, answered: bool) -> str:
+def _sentence(best: Candidate, ask: NextMeasurement | None, answered: bool, hollow: bool) -> str:
+    if hollow:
+        return (
+            "None of these: it may be a blind fastener (hollow stem seen). No blind family is held here: knock one out whole "
+            "and add its own family from measurement."
+        )
     if answered and best.name == NONE:
         return "None of the families here. Add its own family from these figures."
     if answered:
@@ -226,7 +249,23 @@ def _said(
         for what, reading in readings.items()
     ]
     rows += [(each.name, round(each.probability, 4), "-", each.status or "computed") for each in ranked]
+    hollow = "core" in readings and readings["core"].value == "hollow"
+    oval_mm = None
     cautions = []
+    if "hole_wide_mm" in readings:
+        narrow, wide = (float(readings[way].value) for way in ("hole_mm", "hole_wide_mm"))
+        oval_mm = round(wide - narrow, 6)
+        if oval_mm > ROUND_MM + 1e-9:
+            cautions.append(
+                f"The hole is oval, {narrow:g} by {wide:g} mm: wear only widens, so the name rests on the narrow way. The wide "
+                f"way says nothing of the fastener; the next size must clean up {wide:g} mm, with its edge distance taken on the "
+                "worst side."
+            )
+    if hollow:
+        cautions.append(
+            "A blind fastener carries other loads than a solid rivet, and a pin of steel may sit in it: try a magnet, and "
+            "ask engineering before a solid rivet takes its hole."
+        )
     if best.status == "memory":
         cautions.append(f"The figures of {best.name} are from memory: compare a piece you are sure of.")
     if any(reading.painted for reading in readings.values()):
@@ -241,7 +280,12 @@ def _said(
         working=working(
             "chance of a size = chance beforehand × how likely each figure is for it, over the sum of all sizes",
             rows,
-            ("bayes-rule", "fastener-habits"),
+            (
+                "bayes-rule",
+                "fastener-habits",
+                *(("oval-hole-practice",) if oval_mm is not None else ()),
+                *(("blind-practice",) if hollow else ()),
+            ),
             tuple(cautions),
             "Solid rivets, bolts and screws of 1 to 39 mm in the families listed; all else is 'none of these'.",
         ),
@@ -250,8 +294,10 @@ def _said(
         figure=best.figure,
         probability=min(best.probability, 1.0) if math.isfinite(best.probability) else 0.0,
         answered=answered,
-        sentence=_sentence(best, ask, answered),
+        sentence=_sentence(best, ask, answered, hollow),
         candidates=ranked,
         next_measurement=ask,
         alloys=alloys_of(str(mark.value) if mark else None, best.shape),
+        oval_mm=oval_mm,
+        blind=hollow,
     )

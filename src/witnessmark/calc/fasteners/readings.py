@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -12,6 +13,7 @@ from witnessmark.calc.units import MM_PER_IN, UnknownSize, parse_length
 Value = float | str | bool
 Kind = Literal["length", "angle", "choice"]
 MARKS = ("plain", "dimple", "teat", "double dash", "cross", "dots", "number", "other")
+CORES = ("solid", "hollow")
 LOOKS = ("flush", "domed", "round", "universal", "thread", "shaved")
 # What a head that was milled or shaved flush after driving cannot tell any more.
 SHAVED_OFF = ("head_mm", "head_height_mm", "head_mark")
@@ -37,6 +39,7 @@ WAYS: dict[str, Way] = {
         Way("form", "kind of head", "your eyes", "Look: flush, domed flush, round, flat-topped (universal), a thread, or a head shaved flush after driving.", "choice", 0.0, 0.2, LOOKS),
         Way("head_mm", "head diameter", "calliper", "Strip the paint first; measure across the head twice, a quarter turn apart.", "length", 0.03, 1.0),
         Way("hole_mm", "hole diameter", "pin gauges or a small-hole gauge", "Take the largest pin that goes in without force.", "length", 0.05, 6.0),
+        Way("hole_wide_mm", "hole the wide way", "small-hole gauge", "Turn the gauge until it reads the most: an oval hole has a narrow and a wide way.", "length", 0.05, 6.0),
         Way("driven_shank_mm", "driven shank", "calliper", "Measure the shank of a rivet knocked out, close under the head.", "length", 0.03, 6.0),
         Way("shank_mm", "shank or outside of the thread", "calliper", "Measure the plain shank of a rivet never driven, or across the threads.", "length", 0.03, 1.0),
         Way("head_deg", "head angle", "angle gauge or a photograph of the profile", "Read the cone of a rivet knocked out whole; measure the head before the drill touches it.", "angle", 2.0, 7.0),
@@ -46,12 +49,14 @@ WAYS: dict[str, Way] = {
         Way("across_flats_mm", "width across flats", "calliper", "Across two opposite flats of the hexagon.", "length", 0.05, 1.0),
         Way("length_mm", "length", "calliper", "Only on one never driven: a flush rivet over all, others under the head.", "length", 0.1, 1.0),
         Way("magnet", "does a magnet hold it", "magnet", "Hold a magnet to it.", "choice", 0.0, 0.3, ("yes", "no")),
+        Way("core", "core of the stem", "your eyes and a thin wire", "Look at its end, the far one too where you can: is it solid, or hollow, with or without a pin in it?", "choice", 0.0, 0.4, CORES),
         Way("head_mark", "mark on the head", "magnifier", "Clean the head; look for a dimple, a teat, dashes, a cross, dots or figures.", "choice", 0.0, 0.6, MARKS),
     )
 }  # fmt: skip
 LEAST_MM = {"pitch_mm": 0.15, "head_height_mm": 0.1}
 MOST_MM = {
     "hole_mm": 45.0,
+    "hole_wide_mm": 45.0,
     "shank_mm": 45.0,
     "driven_shank_mm": 45.0,
     "head_mm": 45.0,
@@ -61,6 +66,7 @@ MOST_MM = {
     "length_mm": 400.0,
 }
 _SHANKS = ("shank_mm", "driven_shank_mm", "hole_mm")
+MOST_OVAL = 1.5  # wider than that by its narrow way it is two holes run together, or another unit
 
 
 class BadReading(ValueError):
@@ -125,6 +131,7 @@ def read_measurements(measurements: Measurements) -> dict[str, Reading]:
             raise BadReading(what, f"'{what}' is nothing that is measured here; one of {', '.join(WAYS)}.")
         reading = given if isinstance(given, Reading) else Reading(given)
         read[what] = _checked(WAYS[what], reading)
+    _oval(read)
     _compare(read)
     return read
 
@@ -168,6 +175,24 @@ def _sized(way: Way, mm: float) -> None:
         raise BadReading(way.what, f"A {way.label} of {mm:g} mm is larger than any fastener here has.{hint}")
 
 
+def _oval(read: dict[str, Reading]) -> None:
+    """Put the narrow way of a hole first, whichever was typed first."""
+    if "hole_wide_mm" not in read:
+        return
+    if "hole_mm" not in read:
+        raise BadReading(
+            "hole_wide_mm", "The wide way of a hole alone says nothing of what sat in it: measure its narrow way too."
+        )
+    ways = sorted((read["hole_mm"], read["hole_wide_mm"]), key=lambda each: float(each.value))
+    narrow, wide = (float(each.value) for each in ways)
+    if wide > MOST_OVAL * narrow:
+        raise BadReading(
+            "hole_wide_mm",
+            f"{narrow:g} and {wide:g} mm are not the two ways of one hole: two holes run together, or one of them is in inches?",
+        )
+    read["hole_mm"], read["hole_wide_mm"] = ways
+
+
 def _compare(read: Mapping[str, Reading]) -> None:
     if "form" in read and read["form"].value == "shaved":
         for what in SHAVED_OFF:
@@ -198,6 +223,52 @@ def _compare(read: Mapping[str, Reading]) -> None:
         least, most_of = min(shanks, key=lambda k: shanks[k]), max(shanks, key=lambda k: shanks[k])
         words = f"The {WAYS[most_of].label} of {shanks[most_of]:g} mm and the {WAYS[least].label} of {shanks[least]:g} mm cannot be of one fastener: is one of them in inches?"
         raise BadReading(most_of, words)
+
+
+def parse_readings(typed: Mapping[str, str]) -> dict[str, Reading]:
+    """Read figures as they were typed, each alone; an oval hole may be typed as both its ways in one: `3.3x3.5`.
+
+    Parameters
+    ----------
+    typed : mapping
+        What was measured to its figure as typed; what is empty is left out. [-]
+
+    Returns
+    -------
+    dict
+        In mm, degrees or words, with the usual uncertainty; held against each other by `read_measurements`.
+
+    Raises
+    ------
+    BadReading
+        One cannot be read, or cannot be true; a hole of three ways; its wide way typed twice.
+
+    Examples
+    --------
+    >>> [each.value for each in parse_readings({"hole_mm": "3.5 x 3.3 mm"}).values()]
+    [3.5, 3.3]
+
+    References
+    ----------
+    none: reads what was typed.
+    """
+    figures: dict[str, str] = {}
+    for what, text in typed.items():
+        if not text.strip():
+            continue
+        ways = re.split(r"\s*(?:[x×*]|\bby\b)\s*", text.strip(), flags=re.IGNORECASE) if what == "hole_mm" else [text]
+        if len(ways) == 1:
+            figures[what] = text
+            continue
+        if len(ways) != 2 or not all(ways):
+            raise BadReading(what, f"'{text.strip()[:40]}' are not the two ways of a hole: write them like 3.3x3.5.")
+        if typed.get("hole_wide_mm", "").strip():
+            raise BadReading("hole_wide_mm", "The wide way of the hole was typed twice: leave one out.")
+        unit = re.search(r"(?:mm|in|inch|\")$", ways[1].strip())
+        if unit and not re.search(r"[a-z\"]$", ways[0].strip()):
+            ways[0] = f"{ways[0]} {unit[0]}"
+        figures |= {"hole_mm": ways[0], "hole_wide_mm": ways[1]}
+    return {what: parse_reading(what, text) for what, text in figures.items()}
 
 
 def parse_reading(what: str, typed: str, over: int = 1) -> Reading:
@@ -262,4 +333,4 @@ def parse_reading(what: str, typed: str, over: int = 1) -> Reading:
     except UnknownSize as error:
         raise BadReading(what, f"The {way.label}: {error}") from None
     usual = max(way.usual, 0.04 / over) if what == "pitch_mm" else None
-    return read_measurements({what: Reading(mm / over, usual)})[what]
+    return _checked(way, Reading(mm / over, usual))

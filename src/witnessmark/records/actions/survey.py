@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from witnessmark.calc.fasteners.catalogue import FORMS, built_in
-from witnessmark.calc.fasteners.readings import WAYS, BadReading, Reading, parse_reading, read_measurements
+from witnessmark.calc.fasteners.readings import WAYS, BadReading, Reading, parse_readings, read_measurements
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.catalogue import shape_of
@@ -38,7 +38,7 @@ _OF_A_SIZE = (
 def read_typed(typed: Mapping[str, str], painted: bool = False) -> dict[str, Reading]:
     """Read figures as they were typed, each and against each other; raises Refused with what was wrong."""
     try:
-        figures = {what: parse_reading(what, text.strip()) for what, text in typed.items() if text.strip()}
+        figures = parse_readings(typed)
         if painted and "head_mm" in figures:
             head = figures["head_mm"]
             figures["head_mm"] = Reading(head.value, head.uncertainty, painted=True)
@@ -75,7 +75,7 @@ def measure_head(
         )
         HoleReading.objects.bulk_create(
             [
-                _reading(at, act, what, figure, str(typed[what]).strip()[:40], sheet.name if sheet else "", piece)
+                _reading(at, act, what, figure, _as_typed(typed, what), sheet.name if sheet else "", piece)
                 for what, figure in figures.items()
             ]
         )
@@ -85,6 +85,11 @@ def measure_head(
     return say(
         "measure_head", by=by, act_id=act_id, said=said, do=do, aircraft=row.place.aircraft, happened_at=happened_at
     )
+
+
+def _as_typed(typed: Mapping[str, str], what: str) -> str:
+    """The wide way of a hole may stand with its narrow way in one field."""
+    return (typed.get(what, "").strip() or typed.get("hole_mm", "").strip())[:40]
 
 
 def _reading(

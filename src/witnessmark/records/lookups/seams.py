@@ -6,7 +6,7 @@ from typing import Literal, cast
 
 from django.db.models import Count, Max, QuerySet
 
-from witnessmark.calc.fasteners.hole_register import times_oversized
+from witnessmark.calc.fasteners.hole_register import times_oversized, worst_edge
 from witnessmark.calc.fasteners.holes import EdgeCheck, edge_distance
 from witnessmark.calc.fasteners.length import Grip, Known, RivetLength, StackLayer, grip, rivet_length
 from witnessmark.records.models import (
@@ -96,6 +96,11 @@ class HoleSeen:
     edge_next: EdgeCheck | None
     readings: tuple[HoleReading, ...] = field(default=())
     times_oversized: int = 0
+
+    @property
+    def diameters_mm(self) -> tuple[float, ...]:
+        """Every way the hole was measured: an oval one has a narrow and a wide way."""
+        return _diameters_mm(self.readings)
 
 
 @dataclass(frozen=True)
@@ -229,6 +234,7 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
         read = readings.get(hole.pk, [])
         edges = [r for r in read if r.what == "edge" and r.value_mm is not None]
         edge_mm = edges[-1].value_mm if edges else None
+        worst_mm = worst_edge(edge_mm, _diameters_mm(read)) if edge_mm else None
         holes.append(
             HoleSeen(
                 number=hole.number,
@@ -237,8 +243,8 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
                 edge_mm=edge_mm,
                 edge_typed=edges[-1].typed if edges else "",
                 edge_layer=edges[-1].layer_name if edges else "",
-                edge=edge_distance(edge_mm, size.nominal_mm, is_flush(size)) if edge_mm and size else None,
-                edge_next=edge_distance(edge_mm, larger.nominal_mm, is_flush(larger)) if edge_mm and larger else None,
+                edge=edge_distance(worst_mm, size.nominal_mm, is_flush(size)) if worst_mm and size else None,
+                edge_next=edge_distance(worst_mm, larger.nominal_mm, is_flush(larger)) if worst_mm and larger else None,
                 readings=tuple(read),
                 times_oversized=times_oversized(history.get(hole.pk, [])),
             )
@@ -247,6 +253,11 @@ def seam_drawn(aircraft: Aircraft, mark: str, side: Literal["L", "R", "C"] | str
         Finding.objects.filter(place_id=row.place_id).select_related("hole").exclude(state="closed").order_by("number")
     )
     return SeamDrawn(see_row(row, counts), tuple(holes), findings, larger)
+
+
+def _diameters_mm(read: Sequence[HoleReading]) -> tuple[float, ...]:
+    ways = ("hole", "hole_mm", "hole_wide_mm")
+    return tuple(r.value_mm for r in read if r.what in ways and r.value_mm is not None)
 
 
 def _histories(row: Row) -> dict[int, list[str]]:

@@ -165,8 +165,11 @@ def _same(answer: Answer, inputs: dict[str, Any]) -> bool:
 def as_readings(read: Sequence[HoleReading]) -> dict[str, Reading]:
     """Give what was read at one hole as the identifier takes it; the newest figure of each kind counts."""
     figures: dict[str, Reading] = {}
+    acts = {FROM_LISTS.get(each.what, each.what): each.act_id for each in read}
     for each in read:
         what = FROM_LISTS.get(each.what, each.what)
+        if what == "hole_wide_mm" and acts.get("hole_mm") != acts[what]:
+            continue  # the hole was measured anew since
         if each.word:
             figures[what] = Reading(each.word)
         elif each.value_deg is not None:
