@@ -163,7 +163,7 @@ def test_no_bar_on_paper_is_too_thin_and_none_hides_another(spans: list[tuple[in
     day_mm, at, bars = paper.WIDE_MM / 91, 32, []
     for n, (gap, long) in enumerate(spans):
         at += gap
-        bars.append(Bar(at / 96, long / 96, 0, f"job {n}", (str(n),), TUESDAY, TUESDAY))
+        bars.append(Bar(at / 96, long / 96, 0, f"job {n}", (str(n),), TUESDAY, TUESDAY, TUESDAY))
         at += max(1, long)
     drawn = paper.wide_enough(bars, day_mm)
     assert [job for bar in drawn for job in bar.jobs] == [bar.what for bar in bars]  # each once, in its order
@@ -188,7 +188,7 @@ def test_a_short_job_is_wider_where_there_is_room_and_with_its_neighbour_where_t
     """By hand: a day is 3.80 mm, an hour 0.158 mm; ten hours from 8 o'clock begin at 1.27 mm and end at 2.85 mm."""
 
     def bar(at_hours: float, hours: float, what: str) -> Bar:
-        return Bar(at_hours / 24, hours / 24, 0, what, (what,), TUESDAY, TUESDAY)
+        return Bar(at_hours / 24, hours / 24, 0, what, (what,), TUESDAY, TUESDAY, TUESDAY)
 
     day_mm = paper.WIDE_MM / 91
     hour = day_mm / 24

@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import uuid
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,10 @@ from django.test import Client
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.support.rows import make_hand_job, make_steps
+from witnessmark.calc.plan.what_if import Change
 from witnessmark.records.actions.forecast import foresee
+from witnessmark.records.lookups.forecast import causes, known_forecast, what_if, why
+from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.models import Act, Answer, Person, Work
 from witnessmark.records.work import do_one
 
@@ -154,3 +158,36 @@ def test_the_timeline_has_a_lane_for_each(shop: Shop) -> None:
 def test_signed_out_and_an_empty_record(url: str) -> None:
     assert Client().get(url).status_code == 302
     assert "Load a folder of lists first" in page(Person.objects.create(name="Lead", role="lead"), url)
+
+
+def test_many_jobs_of_one_person_are_one_cause_and_another_job_is_found_by_its_words(shop: Shop) -> None:
+    for n in range(6):
+        make_hand_job(shop, f"n{n}", f"Fit rib {n}", "sheet metal")
+    plan = make_plan(shop.aircraft)
+    last = max((e for e in plan.schedule.entries if e.key.startswith("hand:")), key=lambda e: e.start)
+    waits = why(plan, last.key)
+    assert waits is not None
+    told = causes(plan, waits)
+    steps = [step for each in told for step in (each.same or (each.step,))]
+    assert steps == list(waits.steps)  # nothing is left out, nothing said twice
+    assert any(len(each.same) > 2 and f"has {len(each.same)} jobs to do before it" in each.sentence for each in told)
+    text = page(shop.owner, "/why/?find=fit%20rib%205")
+    assert '<a class="say" href="?job=hand%3An5%3Ado">Fit rib 5' in text
+    assert "No open job has these words." in page(shop.owner, "/why/?find=nothing%20like%20it")
+
+
+def test_a_what_if_says_what_it_does_to_the_plan_and_to_half_the_chance(shop: Shop) -> None:
+    """The end that the forecast names stands in it as it is, and moves as far as the few futures move."""
+    foresee(shop.aircraft)
+    plan = make_plan(shop.aircraft)
+    known = known_forecast(shop.aircraft, plan)
+    vendor = next(job.vendor for job in plan.network.jobs if job.vendor)
+    told = what_if(plan, Change("vendor_late", vendor, 20))
+    assert known is not None and told.ends is not None
+    now, then = told.ends
+    assert (now.half, now.four_in_five) == (known.outlook.end.half, known.outlook.end.four_in_five)
+    moved = (then.half - now.half).days
+    assert told.days == 28 and 20 <= moved <= 36
+    assert told.sentence.endswith(f"the plan ends 28 days later, and half the chance comes {moved} days later.")
+    nothing = replace(told, after=told.before, ends=(now, now))
+    assert nothing.sentence.endswith("the plan ends on the same day, and half the chance stays where it is.")

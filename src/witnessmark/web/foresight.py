@@ -13,8 +13,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 from witnessmark.calc.plan.what_if import Change
 from witnessmark.records.actions.forecast import keep_what_if
 from witnessmark.records.actions.saying import Refused
+from witnessmark.records.lookups.by_hand import jobs_called
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.forecast import kept_what_ifs, known_forecast, what_if, why
+from witnessmark.records.lookups.forecast import causes, kept_what_ifs, known_forecast, what_if, why
 from witnessmark.records.lookups.latest import outside_words
 from witnessmark.records.lookups.plan import COUNTED, Plan, make_plan
 from witnessmark.records.lookups.sending import order_or_send
@@ -86,10 +87,21 @@ def why_screen(request: HttpRequest) -> HttpResponse:
     except KeyError:
         raise Http404("There is no open job of that key.") from None
     entry = plan.schedule.by_key.get(waits.key) if plan and waits else None
-    jobs = [(e.key, plan.network.by_key[e.key].what) for e in plan.schedule.entries] if plan else []
+    typed = request.GET.get("find", "")[:100]
     aircraft = the_aircraft()
     outside = outside_words(aircraft, plan, waits.key) if aircraft and plan and waits else ""
-    return render(request, "why.html", {"waits": waits, "entry": entry, "jobs": jobs, "outside": outside})
+    return render(
+        request,
+        "why.html",
+        {
+            "waits": waits,
+            "entry": entry,
+            "causes": causes(plan, waits) if plan and waits else [],
+            "outside": outside,
+            "typed": typed,
+            "found": jobs_called(plan, typed) if plan else (),
+        },
+    )
 
 
 @login_required

@@ -296,7 +296,10 @@ def _steps(shop: Shop, jobs: list[Job], arrays: InArrays, told: Futures) -> tupl
     for at, job in enumerate(jobs):
         if job.zone:
             zones.setdefault(job.zone, []).append(at)
-    found = [(f"zone {zone} done", _by(shop, told.finishes[:, those].max(axis=1))) for zone, those in zones.items()]
+    found = [
+        (f"{zone[:1].upper()}{zone[1:]}: everything done.", _by(shop, told.finishes[:, those].max(axis=1)))
+        for zone, those in zones.items()
+    ]
     found += [
         (job.what, _by(shop, told.finishes[:, at]))
         for at, job in enumerate(jobs)

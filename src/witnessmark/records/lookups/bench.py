@@ -6,6 +6,7 @@ from datetime import date
 
 from witnessmark.calc.plan.calendars import Person as Planned
 from witnessmark.calc.plan.reasons import CanStart, ToLeave, why_it_waits
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.records.lookups.fixed import fixed_words
 from witnessmark.records.lookups.forecast import criticality
 from witnessmark.records.lookups.hunts import asks_due
@@ -420,7 +421,8 @@ def _chain(plan: Plan, key: str, road: list[str]) -> Chain:
         so = ""
         said.append(_lower(cannot.get(root.key, "it cannot be planned")).rstrip("."))
     elif root.away:
-        so = f"ring {root.vendor}: it is counted on for {entry.finish_date:%A} {entry.finish_date:%-d %B}."
+        ends = entry.finish_date
+        so = f"ring {root.vendor}: it is counted on for {ends:%A} {said_day(ends, plan.shop.today)}."
     else:
         so = _lower(root.what)
         when = spoken(entry.start_date, plan.shop.today)

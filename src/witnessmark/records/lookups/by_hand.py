@@ -51,7 +51,7 @@ class ByHand:
             return self.cannot or "It is not planned."
         first, last = self.entry.start_date, self.entry.finish_date
         if self.job.away:
-            return f"It is at {self.job.vendor}, counted on for {last:%A} {last:%-d %B %Y}."
+            return f"It is at {self.job.vendor}."
         who = self.entry.person or self.job.vendor
         day = f"on {first:%A} {first:%-d %B %Y}" + ("" if last == first else f" to {last:%A} {last:%-d %B %Y}")
         return f"The plan gives it to {who}, {day}." if who else f"The plan has it {day}."

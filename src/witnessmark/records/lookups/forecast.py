@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Max, Q
@@ -12,6 +13,7 @@ from django.db.models import Max, Q
 from witnessmark.calc.plan.calendars import Shop
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, beside
+from witnessmark.calc.plan.reasons import WaitStep
 from witnessmark.calc.plan.send_by import SendBy, Speed
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
@@ -162,6 +164,36 @@ def why(plan: Plan, key: str = "") -> Waits | None:
 
 
 @dataclass(frozen=True)
+class Cause:
+    """One cause as it is told; `same`: the jobs one after another of which it is the last, where it is several."""
+
+    step: WaitStep
+    sentence: str
+    same: tuple[WaitStep, ...] = ()
+
+
+SEVERAL = 3
+
+
+def causes(plan: Plan, waits: Waits) -> list[Cause]:
+    """The chain as it is told: what one person has to do one after another is said once, and listed behind it."""
+    at = plan.schedule.by_key
+
+    def who(step: WaitStep) -> str:
+        return at[step.key].person if step.kind == "person" else step.key
+
+    found = []
+    for name, several in groupby(waits.steps, key=who):
+        run = tuple(several)
+        if len(run) < SEVERAL:
+            found += [Cause(step, step.sentence) for step in run]
+        else:
+            said = f"{name} has {len(run)} jobs to do before it, one after another. {run[0].sentence}"
+            found.append(Cause(run[-1], said, run))
+    return found
+
+
+@dataclass(frozen=True)
 class WhatIf:
     """The plan as it is and as it would be, side by side."""
 
@@ -180,9 +212,19 @@ class WhatIf:
         return (self.after - self.before).days
 
     @property
-    def earlier(self) -> int:
-        """Days by which it ends earlier, where it does."""
-        return max(0, -self.days)
+    def sentence(self) -> str:
+        """What it does to the plan, and to half the chance, in days of the calendar."""
+        plan = f"the plan ends {_moved(self.days) or 'on the same day'}"
+        if self.ends is None:
+            return f"If {self.said}, {plan}."
+        half = _moved((self.ends[1].half - self.ends[0].half).days)
+        return f"If {self.said}, {plan}, and half the chance {f'comes {half}' if half else 'stays where it is'}."
+
+
+def _moved(days: int) -> str:
+    """So many days later or earlier; nothing where it stays."""
+    said = "a day" if abs(days) == 1 else f"{abs(days)} days"
+    return "" if not days else f"{said} {'later' if days > 0 else 'earlier'}"
 
 
 @lru_cache(maxsize=8)
@@ -210,11 +252,20 @@ def what_if(plan: Plan, change: Change) -> WhatIf:
     cannot = tuple(jobs[key].what for key, _ in again.cannot if key not in known)
     ends = None
     if plan.schedule.entries and again.entries:
-        hidden = tuple(hidden_chances(Aircraft.objects.get(pk=plan.gathered.aircraft_id), plan).items())
+        aircraft = Aircraft.objects.get(pk=plan.gathered.aircraft_id)
+        hidden = tuple(hidden_chances(aircraft, plan).items())
         as_it_is = _in_futures(plan.network, plan.shop, plan.schedule, hidden)
-        ends = (as_it_is, _in_futures(network, shop, again, hidden))
+        ends = _beside_forecast(told_for(aircraft, plan), as_it_is, _in_futures(network, shop, again, hidden))
     before, after = plan.schedule.finish_date, again.finish_date
     return WhatIf(change, spoken(plan, change), before, after, tuple(moved[:8]), cannot, ends)
+
+
+def _beside_forecast(told: Outlook | None, as_it_is: Beside, then: Beside) -> tuple[Beside, Beside]:
+    """The end that the forecast names, and that end moved as far as the few futures of a what-if move it."""
+    if told is None:
+        return as_it_is, then
+    half, four = told.end.half - as_it_is.half, told.end.four_in_five - as_it_is.four_in_five
+    return Beside(told.end.half, told.end.four_in_five), Beside(then.half + half, then.four_in_five + four)
 
 
 def _by_whole_name(plan: Plan, change: Change) -> Change:

@@ -71,7 +71,7 @@ def outside_words(aircraft: Aircraft, plan: Plan, key: str) -> str:
         here = expected(job.wait, now, plan.shop.holidays) if job.wait else None
         promised = plan.about(key).promised_on
         word = f"; promised for {said_day(promised, now)}" if promised else "; no day was promised"
-        return f"{_here(here.half, here.four_in_five, now, 'It is out. Half')}{word}." if here else ""
+        return f"{_here(here.half, here.four_in_five, now, 'Half')}{word}." if here else ""
     leaves = next((each for each in plan.solved.to_leave if each.key == key), None)
     last = latest_now(aircraft, plan).get(key)
     if leaves is None or last is None:

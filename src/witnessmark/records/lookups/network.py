@@ -61,8 +61,8 @@ LEAD, INSPECTION = "lead", "inspection"
 # Hours that no list gives. Common practice, no source: the shop's own estimate replaces them.
 CLOSE_HOURS = Triple(1, 2, 4)
 _USUAL = 3
-# A step that names what it works on already ("Inspect the frame") is parted from the piece by a colon.
-_OBJECT = re.compile(r",| (?:the|a|as|by|from|against|for) ")
+# A step that names what it works on already ("Inspect the frame", "Remove corrosion") is parted from the piece by a colon.
+_OBJECT = re.compile(r",| (?:the|a|as|by|from|against|for) | (?:corrosion|sense|track|seal|sealant|stitching|relief)\b")
 
 
 @dataclass(frozen=True)

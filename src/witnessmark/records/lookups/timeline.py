@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from witnessmark.calc.plan.calendars import DAY
+from witnessmark.calc.plan.working_days import said_day
 from witnessmark.records.lookups.plan import Plan
 
 KINDS = ("step", "person", "bench", "vendor")
@@ -21,12 +22,15 @@ class Bar:
     keys: tuple[str, ...]
     first_day: date
     last_day: date
+    today: date
     fixed: bool = False
 
     @property
     def said(self) -> str:
         """The bar in words."""
-        day = f"{self.first_day:%-d %b}" + ("" if self.last_day == self.first_day else f" to {self.last_day:%-d %b}")
+        day = said_day(self.first_day, self.today, short=True)
+        if self.last_day != self.first_day:
+            day = f"{day} to {said_day(self.last_day, self.today, short=True)}"
         return f"{self.what}, {day}" + (", fixed by hand" if self.fixed else "")
 
 
@@ -101,7 +105,7 @@ def _lane(plan: Plan, kind: str, name: str, rows: Sequence[tuple[int, int, str, 
         bars.append(
             Bar(
                 (shown - offset) / DAY, max(until - shown, 0) / DAY, at, what, tuple(row[3] for row in those),
-                plan.shop.date_of(start), plan.shop.date_of(max(start, finish - 1)),
+                plan.shop.date_of(start), plan.shop.date_of(max(start, finish - 1)), plan.shop.today,
                 any(row[3] in plan.fixed for row in those),
             )
         )  # fmt: skip

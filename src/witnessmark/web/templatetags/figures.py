@@ -67,6 +67,12 @@ def short_day(value: date | None, now: date) -> str:
     return "" if value is None else said_day(_date(value), now, short=True)
 
 
+@register.filter
+def iso_day(value: str, now: date) -> str:
+    """A day that was kept as text, as a table writes it."""
+    return said_day(date.fromisoformat(value), now, short=True)
+
+
 def _date(value: date) -> date:
     """A moment's day by the shop's clock."""
     return timezone.localtime(value).date() if isinstance(value, datetime) else value
