@@ -13,7 +13,7 @@ from django.db.models import Max, Q
 from witnessmark.calc.plan.calendars import Shop
 from witnessmark.calc.plan.jobs import Network
 from witnessmark.calc.plan.outlook import Beside, By, HangsOn, Outlook, beside
-from witnessmark.calc.plan.reasons import WaitStep
+from witnessmark.calc.plan.reasons import WaitStep, spoken_day
 from witnessmark.calc.plan.send_by import SendBy, Speed
 from witnessmark.calc.plan.solve import Schedule, solve
 from witnessmark.calc.plan.what_if import Change, Waits, changed, last_job, why_and_what_helps
@@ -188,7 +188,8 @@ def causes(plan: Plan, waits: Waits) -> list[Cause]:
         if len(run) < SEVERAL:
             found += [Cause(step, step.sentence) for step in run]
         else:
-            said = f"{name} has {len(run)} jobs to do before it, one after another. {run[0].sentence}"
+            until = spoken_day(at[run[0].because].finish_date, plan.shop.today)
+            said = f"{name} has {len(run)} jobs to do before it, one after another, until {until}."
             found.append(Cause(run[-1], said, run))
     return found
 
