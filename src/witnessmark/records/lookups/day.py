@@ -13,7 +13,8 @@ def the_aircraft() -> Aircraft | None:
 
 
 def today(aircraft: Aircraft | None) -> date:
-    """Give today, or the fixed day that a demonstration plays on."""
+    """Give today, or the fixed day that a demonstration plays on; what is of no aircraft is of the day the shop is on."""
+    aircraft = aircraft or the_aircraft()
     if aircraft is not None and aircraft.today is not None:
         return aircraft.today
     return timezone.localdate()
@@ -22,9 +23,8 @@ def today(aircraft: Aircraft | None) -> date:
 def now(aircraft: Aircraft | None) -> datetime:
     """Give this moment; on the fixed day of a demonstration, the same time of that day."""
     moment = timezone.localtime()
-    if aircraft is None or aircraft.today is None:
-        return moment
-    return moment.replace(year=aircraft.today.year, month=aircraft.today.month, day=aircraft.today.day)
+    day = today(aircraft)
+    return moment if day == moment.date() else moment.replace(year=day.year, month=day.month, day=day.day)
 
 
 def day_number(aircraft: Aircraft | None) -> int | None:
