@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 
 from witnessmark import __version__
 from witnessmark.records.lookups.day import day_number, the_aircraft, today
@@ -18,7 +19,7 @@ def where_and_when(request: HttpRequest) -> dict[str, Any]:
     return {
         "me": me,
         "aircraft": aircraft,
-        "today": today(aircraft),
+        "today": today(aircraft) if aircraft is not None else timezone.localdate(),
         "day_number": day_number(aircraft),
         "version": __version__,
     }
