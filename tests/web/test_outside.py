@@ -2,6 +2,7 @@
 
 import uuid
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 from django.test import Client
@@ -14,6 +15,7 @@ from witnessmark.records.actions.custody import receive_back, send_out
 from witnessmark.records.actions.outside import SALT, make_outside_link, open_link
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.models import Holder, OutsideLink, Person, Piece, Shipment, Vendor, VendorSaid
+from witnessmark.web import outside
 
 pytestmark = pytest.mark.django_db
 
@@ -183,3 +185,18 @@ def test_a_person_of_the_shop_is_never_taken_for_the_craftsman(shop: Shop) -> No
     Person.objects.create(name="Plater (outside)", role="mechanic")
     with pytest.raises(Refused, match="own people"):
         link(shop, shop.vendor)
+
+
+def test_his_page_keeps_the_link_from_other_sites_and_lets_him_post(shop: Shop) -> None:
+    # Fetch standard, "append a request Origin header": under no-referrer a form is posted with `Origin: null`, which
+    # the check for forged forms refuses; under same-origin the own site is named and other sites are told nothing.
+    page = Client().get(f"/o/{link(shop, shop.vendor)}/")
+    assert page["Referrer-Policy"] == "same-origin"
+    assert "referrer" not in page.content.decode()
+
+
+def test_no_page_that_has_a_form_hides_where_it_comes_from() -> None:
+    folder = Path(outside.__file__).parent / "templates"
+    hiding = [each for each in folder.rglob("*.html") if "no-referrer" in each.read_text()]
+    assert hiding
+    assert not [each.name for each in hiding if "method=" in each.read_text()]

@@ -24,7 +24,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def _angle(text: str) -> float:
-    if not re.fullmatch(r"\d{1,3}(?:\.\d{1,3})?", text):
+    if not re.fullmatch(r"[0-9]{1,3}(?:\.[0-9]{1,3})?", text):
         raise ValueError(f"'{text[:20]}' is no angle of a thread: write 60, 55 or 47.5")
     return float(text)
 

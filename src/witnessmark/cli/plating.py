@@ -31,7 +31,7 @@ def _hour(text: str | None) -> float | None:
     if text in (None, "", "-"):
         return None
     hours, colon, minutes = str(text).partition(":")
-    if not (colon and hours.isdigit() and minutes.isdigit() and int(minutes) < 60):
+    if not (colon and f"{hours}{minutes}".isascii() and hours.isdigit() and minutes.isdigit() and int(minutes) < 60):
         raise ValueError(f"'{text}' is no time: write it like 09:00; after midnight go on counting, 25:30")
     return int(hours) + int(minutes) / 60
 

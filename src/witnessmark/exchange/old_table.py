@@ -77,8 +77,11 @@ def _csv(data: bytes) -> tuple[list[list[object]], str]:
     separator = max((",", ";", "\t"), key=head.count)
     try:
         rows: list[list[object]] = [list(row) for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator)]
-    except csv.Error as why:
-        raise ListRefused(f"breaks off as a table ({why}). Save it anew as CSV") from None
+    except csv.Error:
+        raise ListRefused(
+            "breaks off as a table: a quotation mark never closes, or a cell holds more than 131,072 characters. "
+            "Save it anew as CSV"
+        ) from None
     return rows, remark
 
 
@@ -103,10 +106,9 @@ def _sheet(data: bytes, name: str) -> tuple[list[list[object]], tuple[str, ...],
         raise ListRefused(locked) from None
     except WorksheetNotFound:
         raise ListRefused(f"has no sheet {name}. It has: {', '.join(names)}") from None
-    except (CalamineError, ValueError, OSError) as why:
-        said = " ".join(str(why).split())[:120]
+    except (CalamineError, ValueError, OSError):
         raise ListRefused(
-            f"is no spreadsheet that can be read, whatever its name says ({said}). Save it anew"
+            "is no spreadsheet that can be read, whatever its name says: it is broken or of another kind. Save it anew"
         ) from None
 
 

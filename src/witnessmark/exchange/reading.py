@@ -163,8 +163,8 @@ def _rows(feed: _Feed, separator: str, names: list[str], form: Form) -> tuple[li
         line = feed.start + 1
         try:
             cells = next(reader)
-        except (csv.Error, StopIteration) as error:
-            bad.append((line, f"cannot be read ({error}). Check its quotation marks"))
+        except (csv.Error, StopIteration):
+            bad.append((line, "cannot be read as cells. Check its quotation marks"))
             feed.at, reader = line, csv.reader(feed, delimiter=separator)
             continue
         if feed.at - feed.start > 1 and sum(text.count('"') for text in feed.lines[feed.start : feed.at]) % 2:

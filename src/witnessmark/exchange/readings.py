@@ -34,10 +34,15 @@ def read_readings(content: bytes, name: str) -> list[MeasuredPiece]:
 
 def _figure(what: str, typed: str, uncertainty: str, where: str) -> Reading:
     try:
-        value = typed_figure(what, typed)
-        sigma = float(uncertainty.replace(",", ".")) if uncertainty.strip() else usual_sigma(what)
+        value, usual = typed_figure(what, typed), usual_sigma(what)
     except ValueError as why:
         raise BadReadings(f"{where}: {why} Nothing was read. Correct it and read the file again.") from None
+    try:
+        sigma = float(uncertainty.replace(",", ".")) if uncertainty.strip() else usual
+    except ValueError:
+        raise BadReadings(
+            f"{where}: '{uncertainty.strip()[:20]}' is no uncertainty. Nothing was read. Write one like 0.02."
+        ) from None
     if not 0 < sigma < 1e6:
         raise BadReadings(f"{where}: an uncertainty is above nought, not {uncertainty}. Nothing was read.")
     return Reading(value, sigma)
@@ -85,8 +90,13 @@ def _csv(text: str, name: str) -> list[MeasuredPiece]:
 def _json(text: str, name: str) -> list[MeasuredPiece]:
     try:
         told: Any = json.loads(text)
-    except (json.JSONDecodeError, RecursionError) as why:
-        raise BadReadings(f"{name} is no JSON: {why}. Nothing was read.") from None
+    except json.JSONDecodeError as broken:
+        raise BadReadings(
+            f"{name} is no JSON: it breaks off in line {broken.lineno}, at character {broken.colno}. Nothing was read. "
+            "Save it anew."
+        ) from None
+    except RecursionError:
+        raise BadReadings(f"{name} is no JSON of readings: its brackets stand too deep. Nothing was read.") from None
     rows = told.get("pieces") if isinstance(told, dict) else told
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise BadReadings(f"{name} holds no list of pieces. Nothing was read.")

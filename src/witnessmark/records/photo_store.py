@@ -175,7 +175,7 @@ def _look(data: bytes, name: str) -> _Read:
         ) from error
     except Exception as error:  # decoders raise many kinds on broken bytes: all mean the same to the person
         raise NotAPicture(
-            f"{name} is cut off or broken: {error}. Nothing was kept. Copy it again, or take it again."
+            f"{name} is cut off or broken: it cannot be read to its end. Nothing was kept. Copy it again, or take it again."
         ) from error
 
 

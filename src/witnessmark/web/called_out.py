@@ -28,7 +28,7 @@ def _typed(request: HttpRequest) -> CalledOutBy:
         section = parse_length(texts["section"]).mm if texts["section"] else None
         temper = parse_temperature(texts["temper"]).celsius if texts["temper"] else None
     except ValueError as why:
-        raise Refused(f"{why}. Nothing was changed; what was typed stands below.") from None
+        raise Refused(f"{str(why).rstrip('.')}. Nothing was changed; what was typed stands below.") from None
     return CalledOutBy(
         texts["spec"], texts["kind"][:20], texts["code"][:20], texts["bake_spec"], section, temper
     )  # fmt: skip

@@ -1,5 +1,6 @@
 """Certificates: what each shipment must bring back, what waits for it, and papers filed by photograph."""
 
+import re
 import uuid
 from collections.abc import Callable
 from datetime import datetime
@@ -104,6 +105,17 @@ def _moment(request: HttpRequest, name: str, what: str) -> datetime | None:
     return typed if typed.tzinfo else timezone.make_aware(typed)
 
 
+def _hours(text: str) -> float | None:
+    if not text:
+        return None
+    if not re.fullmatch(r"[0-9]{1,4}(?:[.,][0-9]{1,3})?", text):
+        raise Refused(
+            f"Hours in the oven: '{text[:20]}' is no number of hours. Nothing was changed. "
+            "Read the certificate again and write it like 8 or 8.5."
+        )
+    return float(text.replace(",", "."))
+
+
 def _times(request: HttpRequest) -> certificates.BakeTimes:
     """The times as they stand on the certificate; what is left empty is what it does not say."""
     hours, oven, section = (request.POST.get(name, "").strip() for name in ("hours", "oven", "section"))
@@ -112,12 +124,12 @@ def _times(request: HttpRequest) -> certificates.BakeTimes:
             spec=request.POST.get("spec", "").strip()[:60],
             out_of_bath=_moment(request, "out_of_bath", "Out of the bath"),
             into_oven=_moment(request, "into_oven", "Into the oven"),
-            hours=float(hours) if hours else None,
+            hours=_hours(hours),
             oven_c=parse_temperature(oven).celsius if oven else None,
             section_mm=parse_length(section).mm if section else None,
         )
     except ValueError as why:
-        raise Refused(f"{why}. Nothing was changed. Read the certificate again.") from None
+        raise Refused(f"{str(why).rstrip('.')}. Nothing was changed. Read the certificate again.") from None
 
 
 def _expect(request: HttpRequest) -> None:

@@ -240,7 +240,7 @@ def packed_of(request: HttpRequest) -> leaving.Packed:
     terms = []
     for text in request.POST.getlist("term"):
         piece, _, rule = text.partition(":")
-        if not piece.isdigit():
+        if not (piece.isascii() and piece.isdigit()):
             raise Refused("A term names no piece. Nothing was sent. Open the page again.")
         if answers is None:
             raise Refused(

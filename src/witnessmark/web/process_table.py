@@ -1,5 +1,7 @@
 """The process table: every order rule with its document, tags, oven caps; and plating worked out: growth, threads, looks."""
 
+import re
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -49,7 +51,7 @@ def _growth(request: HttpRequest) -> dict[str, object]:
         raise ValueError(f"{spec} holds no class '{code}'; it has {', '.join(c.code for c in coats) or 'none'}")
     pitch, size = request.GET.get("pitch", "").strip(), request.GET.get("size", "").strip()
     angle = request.GET.get("angle", "60").strip() or "60"
-    if not angle.replace(".", "", 1).isdigit():
+    if not re.fullmatch(r"[0-9]{1,3}(?:\.[0-9]{1,3})?", angle):
         raise ValueError(f"'{angle[:20]}' is no angle of a thread: write 60, 55 or 47.5")
     most = request.GET.get("most", "").strip()
     most_um = parse_length(most).mm * 1000 if most else (coat.least_um if coat else 0.0)

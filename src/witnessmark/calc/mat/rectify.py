@@ -97,7 +97,7 @@ def open_picture(data: bytes) -> Opened:
         raise NotReadable("This is no picture that can be read. Give a JPEG, HEIC, PNG, WebP or TIFF file.") from error
     except Exception as error:  # decoders raise many kinds on broken bytes: all mean the same to the person
         raise NotReadable(
-            f"The picture is cut off or broken ({error}). Copy it again from the phone, or take it again."
+            "The picture is cut off or broken: it cannot be read to its end. Copy it again from the phone, or take it again."
         ) from error
 
 

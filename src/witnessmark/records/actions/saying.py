@@ -247,7 +247,11 @@ def say(
             told = None if connection.in_atomic_block else _told(act_id, digest)  # two sent it in the same moment
             if told is not None:
                 return told
-            raise Refused(_plainly(error) or f"The record refused this: {error}. Nothing was changed.") from error
+            raise Refused(
+                _plainly(error)
+                or "The record refused this: it does not go with what stands there already. Nothing was changed. "
+                "Open the page again and look at what stands there."
+            ) from error
         except OperationalError:
             if attempt + 1 == tries:  # a deadlock or a busy database; the act's id makes another try harmless
                 raise

@@ -73,6 +73,14 @@ class Work(models.Model):
     def __str__(self) -> str:
         return f"{self.kind} {self.key}"
 
+    @property
+    def fault(self) -> str:
+        """What a person is told of work that failed; `error` may be a fault's own text, for whoever mends the program."""
+        kind, _, words = self.error.partition(": ")
+        if kind in ("Refused", "NotAllowed"):  # the record's own sentence
+            return words
+        return f"The program came to a fault of its own in {self.tries} tries. Tell whoever keeps the program."
+
 
 class Photo(models.Model):
     """A photograph, named by the SHA-256 of the bytes as received; the file is on disk before this row is."""
