@@ -62,6 +62,23 @@ def test_each_is_named_on_the_screen_and_all_else_is_planned(shop: Shop) -> None
     starts = sorted(plan.schedule.by_key[f"hand:{name}:do"].start for name in "ab")
     assert starts[0] < starts[1]  # one of the two waits gives way, the other stands
     assert client(shop.mechanic).get("/").status_code == 200
+    assert text.count("Sign the papers: ") == 1  # a day gone by is named once
+    for screen in ("/order-or-send/", "/timeline/", "/forecast/", "/why/", "/what-if/", "/other-work/", "/plan/?all=1"):
+        assert client(shop.mechanic).get(screen).status_code == 200, screen
+
+
+def test_where_nobody_has_a_working_day_each_is_named_and_what_is_outside_is_still_planned(shop: Shop) -> None:
+    Person.objects.update(days="none")
+    plan = make_plan(shop.aircraft)
+    assert plan.proved
+    assert {plan.network.by_key[key].vendor for key in plan.schedule.by_key} - {""} == {"Slow Forge"}
+    assert not any(entry.person for entry in plan.schedule.entries)
+    text = words(client(shop.lead).get("/plan/"))
+    for person in plan.people:
+        assert f"{person.name} has no working day, so nothing is planned for {person.name}." in text
+    assert "Forge anew" in text
+    for screen in ("/", "/order-or-send/", "/timeline/", "/forecast/", "/why/", "/what-if/", "/other-work/"):
+        assert client(shop.lead).get(screen).status_code == 200, screen
 
 
 def test_the_command_names_the_same(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:

@@ -185,6 +185,18 @@ def test_a_job_is_written_down_planned_and_struck_out(shop: Shop) -> None:
         (acts.Written("Cut", "wood", 1, 2, 4, bench="moon"), "no bench 'moon'"),
         (acts.Written("Cut", "wood", 1, 2, 4, zone="999"), "no zone 999"),
         (acts.Written("Cut", "wood", 1, 2, 4, after=["hand:none:do"]), "no longer there"),
+        (
+            acts.Written(
+                what="Weld",
+                craft="sheet metal",
+                hours_least=1,
+                hours_likely=2,
+                hours_most=4,
+                not_before=date(2026, 7, 1),
+                due=date(2026, 6, 1),
+            ),
+            "Due on 1 June 2026, and not before 1 July 2026: no plan can keep both.",
+        ),
     ],
 )
 def test_a_job_that_says_too_little_or_wrong_is_refused(shop: Shop, job: acts.Written, why: str) -> None:

@@ -138,6 +138,9 @@ def write_job(
         raise Refused(
             f"{hours[0]:g}, {hours[1]:g} and {hours[2]:g} hours are not least, likely and most. Nothing was changed."
         )
+    if job.due is not None and job.not_before is not None and job.due < job.not_before:
+        begins, ends = (f"{day:%-d %B %Y}" for day in (job.not_before, job.due))
+        raise Refused(f"Due on {ends}, and not before {begins}: no plan can keep both. Nothing was changed.")
     if hours[2] and not job.craft.strip():
         raise Refused("Say whose craft it is. Nothing was changed.")
     bench = Bench.objects.filter(name__iexact=job.bench.strip()).first()

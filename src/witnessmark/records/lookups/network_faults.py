@@ -57,8 +57,8 @@ def hand_faults(at: Gathering, jobs: Iterable[HandJob]) -> list[str]:
             late = (at.now - job.due).days
             days = "a day" if late == 1 else f"{late} days"
             said.append(
-                f"{what}: it was due on {job.due:%-d %B %Y}, {days} ago. It is planned as soon as it can be done; "
-                "write a new day, or say that it is done."
+                f"{what}: it was due on {job.due:%-d %B %Y}, {days} ago. The next search for a plan puts it as "
+                "early as it can; write a new day, or say that it is done."
             )
         twice = [] if job.stands_for else _own_jobs(at, job.what)
         if twice:
@@ -86,7 +86,8 @@ def _own_jobs(at: Gathering, what: str) -> list[str]:
 def shop_faults(shop: Shop, network: Network, cannot: Sequence[tuple[str, str]]) -> list[str]:
     """What nobody can do, and who is never here; in few sentences, however many jobs."""
     said = [
-        f"{person.name} has no working day, so nothing is planned for {person.name}. Write the days in people.csv."
+        f"{person.name} has no working day, so nothing is planned for {person.name}. "
+        "Bring a list of people with their days and hours at Old lists in, or write them in people.csv."
         for person in shop.people
         if not person.ever_works
     ]

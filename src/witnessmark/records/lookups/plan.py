@@ -312,6 +312,7 @@ def _due_sentences(plan: Plan) -> list[str]:
     late = [
         f"{jobs[key].what.rstrip('.')}: due on {jobs[key].due:%-d %B %Y}, done on {at[key].finish_date:%-d %B %Y} in this plan."
         for key in late_jobs(plan.network, plan.schedule)
+        if not (key.startswith("hand:") and (jobs[key].due or plan.shop.today) < plan.shop.today)  # named as a fault
     ]
     keys = plan.stored.cannot_be_kept if plan.stored and plan.stored.fresh else ()
     if not late or not keys:
