@@ -200,3 +200,12 @@ def test_no_page_that_has_a_form_hides_where_it_comes_from() -> None:
     hiding = [each for each in folder.rglob("*.html") if "no-referrer" in each.read_text()]
     assert hiding
     assert not [each.name for each in hiding if "method=" in each.read_text()]
+
+
+def test_one_who_names_no_time_is_said_so_in_words_and_not_in_noughts(shop: Shop) -> None:
+    none = other(shop)
+    Vendor.objects.filter(pk=none.pk).update(least_days=0, likely_days=0, most_days=0, does="")
+    send(shop, none, "S-1", "0301")
+    text = words(client(shop.lead).get("/outside/"))
+    assert "He names no time; the others’ usual one stands in." in text
+    assert "0 to 0 working days" not in text
