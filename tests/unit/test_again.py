@@ -111,3 +111,10 @@ def test_of_two_forms_alike_the_one_that_asks_what_was_typed_is_filled() -> None
 def test_words_whose_form_is_gone_stand_below_the_refusal() -> None:
     page = as_typed(PAGE, {"act_id": ["7f"], "line": ["9"], "do": ["say"], "why": ['bent <at> the "lug"'], "note": ["", " "]}, "Gone.")  # fmt: skip
     assert "The form said: bent &lt;at&gt; the &quot;lug&quot;." in page and "7f" not in page
+
+
+def test_a_choice_without_a_value_of_its_own_is_known_by_its_words() -> None:
+    page = """<main><form method="post"><select name="what"><option>blast</option><option selected>prime</option>
+<option>nuts &amp; bolts</option></select></form></main>"""
+    assert "<option selected>blast</option><option>prime</option>" in as_typed(page, {"what": ["blast"]}, "No.")
+    assert "<option selected>nuts &amp; bolts</option>" in as_typed(page, {"what": ["nuts & bolts"]}, "No.")

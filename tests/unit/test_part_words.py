@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.calc.part_words import THINGS, WHICH, part_words
+from witnessmark.calc.part_words import JOINING, THINGS, WHICH, part_words
 
 
 @pytest.mark.parametrize(
@@ -27,6 +27,9 @@ from witnessmark.calc.part_words import THINGS, WHICH, part_words
         ("rib of Zebulon", "rib"),
         ("0118 bracket 4711.50 EUR", "bracket"),
         ("rib's end", ""),
+        ("pylon and mount bolts, mixed M8x1", "pylon and mount bolts"),
+        ("bracket of and with Zebulon", "bracket"),
+        ("and of to", ""),
         ("Flügelrippe", ""),
     ],
 )
@@ -36,12 +39,14 @@ def test_what_is_said_of_a_name(name: str, says: str) -> None:
 
 @given(
     st.lists(
-        st.sampled_from([*sorted(THINGS | WHICH), "Zebulon", "SE-QXZ", "6", "L", ","]) | st.text(max_size=8), max_size=9
+        st.sampled_from([*sorted(THINGS | WHICH), "and", "of", "Zebulon", "SE-QXZ", "6", "L", ","])
+        | st.text(max_size=8),
+        max_size=9,
     )
 )
 def test_no_word_is_ever_said_that_is_none_of_ours(words: list[str]) -> None:
     said = part_words(" ".join(words))
-    ours = THINGS | WHICH | {f"{word}s" for word in THINGS} | {f"{word}es" for word in THINGS}
+    ours = THINGS | WHICH | JOINING | {f"{word}s" for word in THINGS} | {f"{word}es" for word in THINGS}
     assert set(said.split()) <= ours
     assert not said or re.fullmatch(r"[a-z]+( [a-z]+)*", said)
 

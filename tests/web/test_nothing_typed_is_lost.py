@@ -56,6 +56,7 @@ class Forms(HTMLParser):
         self._named: dict[str, Form] = {}
         self._select, self._area = "", ""
         self._words = ""
+        self._bare: tuple[Form, bool] | None = None
         self.feed(text)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -80,6 +81,8 @@ class Forms(HTMLParser):
             self._select = name
         elif tag == "option" and self._select and "value" in said:
             form.chosen.append(("option", self._select, said["value"], "selected" in said))
+        elif tag == "option" and self._select:
+            self._bare, self._words = (form, "selected" in said), ""
         elif tag == "button" and name and kind != "button":
             form.pressed.append((name, value))
 
@@ -91,6 +94,10 @@ class Forms(HTMLParser):
             self._open = None
         elif tag == "select":
             self._select = ""
+        elif tag == "option" and self._bare is not None:  # its words are its value
+            form, on = self._bare
+            form.chosen.append(("option", self._select, self._words.strip(), on))
+            self._bare = None
         elif tag == "textarea" and self._open is not None:
             self._open.places.append((self._area, self._words))
 
@@ -207,6 +214,7 @@ def test_each_thing_that_is_wrong_on_the_screens_that_lost_it() -> None:
     for address, sent, why, kept in (
         ("/in/said/", {"do": "piece", "key": "1001", "place": "9-99", "sat": "under the floor", "count": "2"}, "There is no place 9-99", "under the floor"),
         ("/rack/", {"process": "bake", "hanging": "0118, 0119", "picked_out": "0119"}, "No picture came with it", "0118, 0119"),
+        ("/rack/", {"process": "bake"}, "No picture came with it", "<option selected>bake</option>"),
         ("/tray/", {"name": "odd bracket", "length": "118 quills"}, "Nothing was changed", "odd bracket"),
         ("/in/tags/", {"count": "many", "medium": "sheet", "start": "40"}, "is no whole number", "many"),
         ("/piece/0119/", {"do": "lay_down", "to": ""}, "Nothing was changed", "lay_down"),

@@ -16,7 +16,7 @@ _THINGS = """
     pulley pump pushrod pylon quadrant rack radiator radio rail receptacle regulator reservoir retainer rib ring rivet rod roller
     roof rudder runner saddle screen screw seal seat shackle shaft shaving sheave shell shield shim shoe shroud skid skin slat sleeve
     slipper socket spacer spar spat spindle spinner splice spool spring sprocket stanchion starter stay step stiffener stop
-    strainer stringer strap strip strut stub switch tab tail tailplane tailskid tailwheel tank tee terminal throttle tie tip torque
+    strainer stringer strap strip strut stub stud switch tab tail tailplane tailskid tailwheel tank tee terminal throttle tie tip torque
     track tray trestle trim trunnion trunk tube turnbuckle tyre union upholstery valve vane vent visor wall washer web wedge
     weight wheel winch windscreen window wing wire wiring wrapper yoke
 """
@@ -30,6 +30,7 @@ _WHICH = """
     top trailing trimming upper watertight welded wooden
 """
 THINGS, WHICH = frozenset(_THINGS.split()), frozenset(_WHICH.split())
+JOINING = frozenset({"and", "for", "of", "to", "with"})  # between two of those
 
 
 def part_words(name: str) -> str:
@@ -51,13 +52,15 @@ def part_words(name: str) -> str:
 
     Notes
     -----
-    What is not in the two lists is never said: a person's name, a mark, a number, a shelf. Words are in a row while
+    What is not in the lists is never said: a person's name, a mark, a number, a shelf. Words are in a row while
     blanks or hyphens alone part them.
 
     Examples
     --------
     >>> part_words("Wing rib 6 L, spruce/ply")
     'wing rib'
+    >>> part_words("pylon and mount bolts, mixed M8x1")
+    'pylon and mount bolts'
     >>> part_words("Quillbrae's bracket, main spar (TAG-7)")
     'bracket'
     >>> part_words("SE-QXZ")
@@ -70,7 +73,7 @@ def part_words(name: str) -> str:
     for run in re.findall(r"[^\W\d_]+(?:[ \-‐]+[^\W\d_]+)*(?![\w'’])", name.casefold()):
         row: list[str] = []
         for word in [*re.split(r"[ \-‐]+", run), ""]:
-            if _is_of(word, THINGS) or word in WHICH:
+            if _is_of(word, THINGS) or word in WHICH or (row and word in JOINING):
                 row.append(word)
                 continue
             while row and not _is_of(row[-1], THINGS):

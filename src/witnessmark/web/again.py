@@ -41,6 +41,8 @@ class _Page(HTMLParser):
         self._folds: list[tuple[int, str]] = []
         self._select, self._area, self._area_name = "", -1, ""
         self._area_of: _Form | None = None
+        self._option: tuple[_Form, int, str] | None = None  # one without a value of its own: its words are the value
+        self._words = ""
         self._lines = list(accumulate((len(line) + 1 for line in text.split("\n")), initial=0))
         self.main = -1
         self.feed(text)
@@ -74,6 +76,8 @@ class _Page(HTMLParser):
             form.pressed.add(value)
         elif tag == "select":
             self._select = name
+        elif tag == "option" and self._select and "value" not in said:
+            self._option, self._words = (form, at, source), ""
         elif tag == "option" and self._select:
             chosen = value in self.typed.get(self._select, ())
             form.edits.append((at, end, _marked(source, "selected", chosen)))
@@ -89,8 +93,22 @@ class _Page(HTMLParser):
         elif tag == "input" and name and kind not in _NOT_TYPED:
             form.edits.append((at, end, _valued(source, (self.typed.get(name) or [""])[-1])))
 
+    def handle_data(self, data: str) -> None:
+        self._words += data
+
+    def handle_entityref(self, name: str) -> None:
+        self._words += html.unescape(f"&{name};")
+
+    def handle_charref(self, name: str) -> None:
+        self._words += html.unescape(f"&#{name};")
+
     def handle_endtag(self, tag: str) -> None:
-        if tag == "form":
+        if tag == "option" and self._option is not None:
+            form, at, source = self._option
+            chosen = " ".join(self._words.split()) in self.typed.get(self._select, ())
+            form.edits.append((at, at + len(source), _marked(source, "selected", chosen)))
+            self._option = None
+        elif tag == "form":
             self._form = None
         elif tag == "details" and self._folds:
             self._folds.pop()
