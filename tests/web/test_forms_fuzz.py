@@ -34,7 +34,7 @@ def test_any_words_in_any_form() -> None:
     forms = forms_of(browsers[0])
     assert len(forms) > 40
 
-    @settings(max_examples=250, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=60, suppress_health_check=list(HealthCheck))
     @given(st.data())
     def holds(data: st.DataObject) -> None:
         address, form = data.draw(st.sampled_from(forms))
@@ -74,7 +74,7 @@ def test_bytes_that_are_no_form() -> None:
         "",
     ]
 
-    @settings(max_examples=80, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=30, suppress_health_check=list(HealthCheck))
     @given(st.sampled_from(ADDRESSES), st.binary(max_size=60), st.sampled_from(kinds))
     def holds(address: str, raw: bytes, kind: str) -> None:
         with transaction.atomic():
