@@ -56,7 +56,7 @@ def gather(aircraft: Aircraft | None) -> SurveySheet:
         return SurveySheet(stamp, "There is no aircraft in the record, so there is nothing to survey.", "", (), (), 0)
     seen = survey(aircraft)
     rank = {name: number for number, name in enumerate(seen.risk.next_rows)}
-    wanted = [row for row in seen.rows if row.row.looked_at in ("no", "under paint")]
+    wanted = [row for row in seen.rows if row.row.looked_at in ("no", "under paint", "disputed")]
     wanted.sort(key=lambda row: (rank.get(row.name, len(rank)), row.row.looked_at == "under paint"))
     return SurveySheet(
         stamp=stamp,

@@ -10,6 +10,7 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.fasteners.readings import WAYS
+from witnessmark.records.actions.row_size import settle_row_size
 from witnessmark.records.actions.rows import look_at_row
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.survey import (
@@ -20,7 +21,8 @@ from witnessmark.records.actions.survey import (
     set_unseen_limit,
 )
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.survey import STRUCTURES, RowHeads, on_list, row_heads, survey
+from witnessmark.records.lookups.row_size import RowSize, size_of_row, who_settled
+from witnessmark.records.lookups.survey import STRUCTURES, RowHeads, row_heads, survey
 from witnessmark.records.models import Aircraft, FastenerSize, LookedAt, Role, Row
 from witnessmark.web import asked
 from witnessmark.web.fastener import Field
@@ -108,6 +110,10 @@ def _say_of_row(request: HttpRequest, row: Row) -> str:
         given = {name: text[:40] for name in AT_A_HEAD if (text := request.POST.get(name, "").strip())}
         measure_head(by=by, act_id=act_id, row=row, hole=int(hole), typed=given, painted="painted" in request.POST)
         return here
+    if what == "settle":
+        reason = request.POST.get("reason", "")
+        settle_row_size(by=by, act_id=act_id, row=row, code=request.POST.get("code", "")[:60], reason=reason)
+        return reverse("survey") if request.POST.get("code") else here
     if what == "look":
         looked = request.POST.get("looked_at", "")
         look_at_row(by=by, act_id=act_id, row=row, looked_at=looked)
@@ -125,37 +131,54 @@ def _row_page(row: Row, heads: RowHeads) -> dict[str, Any]:
     last = {reading.what: reading for head in heads.heads[-1:] for reading in head.readings}
     form = last["form"].word if "form" in last else ""
     sizes = list(FastenerSize.objects.all())
-    found = [head.found for head in heads.heads if head.found is not None and head.found.answered]
+    seen = size_of_row(row, heads, sizes)
+    ask_hole, ask_way = seen.ask or (None, None)
+    asked_way = ask_way.what if ask_way is not None and not seen.more else ""
     return {
         "row": row,
         "place": row.place,
         "heads": heads,
-        "say": _row_sentence(row, heads),
-        "hole": heads.next_hole or "",
-        "fields": [Field(WAYS[w], form if w == "form" else "", False) for w in AT_HAND],
-        "more": [Field(WAYS[w], "", False) for w in AT_A_HEAD if w not in AT_HAND],
+        "seen": seen,
+        "settled": who_settled(row),
+        "say": _row_sentence(row, heads, seen),
+        "hole": heads.next_hole or ask_hole or "",
+        "ask_hole": ask_hole,
+        "ask_way": ask_way,
+        "fields": [Field(WAYS[w], form if w == "form" else "", w == asked_way) for w in AT_HAND],
+        "more": [Field(WAYS[w], "", w == asked_way) for w in AT_A_HEAD if w not in AT_HAND],
+        "more_open": asked_way not in AT_HAND and asked_way,
         "keys": [*"123←456.7890"],
-        "on_list": on_list(found[-1], sizes) if found else (),
+        "fits": [size.code for met in seen.met for size in met.sizes],
         "sizes": sizes,
         "structures": STRUCTURES,
-        "looks": LookedAt.choices,
+        "looks": [(value, word) for value, word in LookedAt.choices if value not in ("yes", "disputed")],
         "under_paint": row.looked_at == LookedAt.UNDER_PAINT,
         "act_id": uuid.uuid4(),
         "act_id_look": uuid.uuid4(),
+        "act_id_settle": uuid.uuid4(),
         "act_id_size": uuid.uuid4(),
         "act_id_structure": uuid.uuid4(),
     }
 
 
-def _row_sentence(row: Row, heads: RowHeads) -> str:
+def _row_sentence(row: Row, heads: RowHeads, seen: RowSize) -> str:
     name = f"Row {row.place.mark}"
     if not heads.heads:
         return f"{name}: measure three heads."
     measured = f"{len(heads.heads)} head{'s' if len(heads.heads) > 1 else ''} measured"
-    if not heads.agree:
+    if seen.differing and not (heads.more and not heads.agree):
+        says = f"the list says {seen.says}" if seen.says else "no size is written down"
+        tail = f"Measure {heads.more} more." if heads.more else "Which is it?"
+        return f"{name}: measured says {' and '.join(each.codes[0] for each in seen.differing)}, {says}. {tail}"
+    if seen.unnamed and not heads.more:
+        count = len(seen.unnamed)
+        return f"{name}: {measured}, {count} of them without a name. It stays not looked at."
+    if not heads.agree and (heads.more or seen.differing):
         tail = f"measure {heads.more} more" if heads.more else "write down which is which"
         return f"{name}: the heads disagree, {' and '.join(heads.names)}; {tail}."
-    named = f", {heads.names[0]}" if heads.names else ", no name yet"
+    named = f", {' and '.join(heads.names)}" if heads.names else ", no name yet"
+    if not heads.names and seen.fitting and not seen.unnamed:
+        named = f", they fit {seen.says}"
     return f"{name}: {measured}{named}. {f'{heads.more} more.' if heads.more else 'That is enough.'}"
 
 

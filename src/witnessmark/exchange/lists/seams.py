@@ -28,7 +28,10 @@ MOST_HOLES = 10_000
 def seams(f: ListFile) -> Writer:
     """Rows by their mark: each is one place with so many holes."""
     known, total, kept, holes = Known(f.machine), Intake(), Kept(), Kept()
-    have = {r.place.mark: r for r in Row.objects.filter(place__aircraft=f.machine).select_related("place")}
+    have = {
+        r.place.mark: r for r in Row.objects.filter(place__aircraft=f.machine).select_related("place__wants_size")
+    }
+    settled = set(Act.objects.filter(verb="settle_row_size", aircraft=f.machine).values_list("said__row", flat=True))
     for row in f.rows:
         with f.row(row) as c:
             take = Intake()
@@ -56,15 +59,21 @@ def seams(f: ListFile) -> Writer:
             if one is not None and one.place.capacity != count:
                 f.differs(f"The holes of row {mark}", count, one.place.capacity, "Count again.")
                 capacity = None
-            place = seat(f, known, mark, side, zone, capacity, take, name=f"{c['seam']}, row {mark}", station=c["from_station"],
-                         wants=c["fastener"], wants_size=size)  # fmt: skip
+            wants: dict[str, object] = {"wants": c["fastener"], "wants_size": size}
+            if one is not None and one.pk in settled and one.place.wants_size is not None and size != one.place.wants_size:
+                holds = one.place.wants_size.code
+                f.differs(f"The size of row {mark}", c["fastener"], holds, "Say so on the row's survey page.")
+                wants = {}
+            place = seat(f, known, mark, side, zone, capacity, take, name=f"{c['seam']}, row {mark}",
+                         station=c["from_station"], **wants)  # fmt: skip
             if one is None:
                 made = f.new(Row, place=place, **values)
                 kept.new.append(made)
                 holes.new += [Hole(place=place, number=number) for number in range(1, count + 1)]
             else:
-                if one.looked_at == LookedAt.YES and values["looked_at"] not in (None, LookedAt.YES):
-                    f.differs(f"Row {mark}", values["looked_at"], "looked at", "Say so on the row's page.")
+                known_as = {LookedAt.YES: "looked at", LookedAt.DISPUTED: "disputed"}.get(LookedAt(one.looked_at))
+                if known_as and values["looked_at"] not in (None, one.looked_at):
+                    f.differs(f"Row {mark}", values["looked_at"], known_as, "Say so on the row's page.")
                     del values["looked_at"]
                 if f.update(one, **values):
                     kept.changed[one.pk] = one

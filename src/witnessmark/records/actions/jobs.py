@@ -8,6 +8,7 @@ from django.db import transaction
 from witnessmark.calc.plan.jobs import Job as Wanted
 from witnessmark.records.actions.condition import finish_step_in
 from witnessmark.records.actions.route_reasons import refuse_broken_rules
+from witnessmark.records.actions.row_size import refuse_unsettled
 from witnessmark.records.actions.rows import fill_holes_in, newest_states
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.about import About
@@ -169,7 +170,8 @@ def _finish(act: Act, key: str, about: About) -> Result:
     if about.source == "step":
         _finish_step(act, key)
     elif about.source == "look":
-        row = Row.objects.get(pk=about.row_id)
+        row = Row.objects.select_related("place").get(pk=about.row_id)
+        refuse_unsettled(row)
         was = row.looked_at
         row.looked_at = LookedAt.YES
         row.save(update_fields=["looked_at"])

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db.models import Max
 
+from witnessmark.records.actions.row_size import refuse_unsettled
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.models import Act, Hole, HoleFilled, HoleState, LookedAt, Person, Row
 
@@ -43,10 +44,12 @@ def look_at_row(
     happened_at: datetime | None = None,
 ) -> Result:
     """Say that a row was looked at, or why it could not be."""
-    if looked_at not in LookedAt.values:
+    if looked_at not in LookedAt.values or looked_at == LookedAt.DISPUTED:
         raise Refused(f"'{looked_at}' says nothing about a row. Nothing was changed.")
 
     def do(_act: Act) -> Result:
+        if looked_at == LookedAt.YES:
+            refuse_unsettled(row)
         row.looked_at = looked_at
         if note:
             row.note = f"{row.note} {note}".strip()

@@ -66,6 +66,7 @@ VERBS = {
     "add_size": "added a size from measurement",
     "say_structure": "said what structure a row belongs to",
     "say_row_size": "said which size a row holds",
+    "settle_row_size": "said whether a row holds what was measured or what the list says",
     "set_unseen_limit": "set the risk of an unseen size",
     "accept_survey_risk": "accepted the risk of an unseen size",
     # Shipments, their papers, the hunt, the trip.

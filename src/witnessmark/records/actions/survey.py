@@ -8,6 +8,7 @@ from typing import Any
 from witnessmark.calc.fasteners.catalogue import FORMS, built_in
 from witnessmark.calc.fasteners.readings import WAYS, BadReading, Reading, parse_readings, read_measurements
 from witnessmark.records.actions.answers import keep_answer, rely_on
+from witnessmark.records.actions.row_size import weigh
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.catalogue import shape_of
 from witnessmark.records.lookups.survey import KIND, STRUCTURES, SurveySeen, survey
@@ -79,6 +80,7 @@ def measure_head(
                 for what, figure in figures.items()
             ]
         )
+        weigh(row)
         return {"row": row.pk, "hole": hole, "figures": len(figures)}
 
     said = {"row": row.pk, "hole": hole, "typed": dict(typed), "layer": layer, "painted": painted}
@@ -196,6 +198,7 @@ def say_row_size(*, by: Person, act_id: uuid.UUID, row: Row, code: str) -> Resul
             raise Refused(f"The list has no size '{code[:40]}'. Nothing was changed. Choose one of the list.")
         row.place.wants_size = size
         row.place.save(update_fields=["wants_size"])
+        weigh(row)
         return {"row": row.pk, "size": size.code}
 
     said = {"row": row.pk, "size": code}

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
+from witnessmark.calc.fasteners.catalogue import Shape
 from witnessmark.calc.fasteners.identify import Identification, identify_many
 from witnessmark.calc.fasteners.readings import Reading
 from witnessmark.calc.fasteners.sampling import Reach, SurveyRisk, SurveyRow, heads_to_measure, survey_risk
@@ -13,6 +14,7 @@ from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.models import Act, Aircraft, Answer, AnswerReliedOn, FastenerSize, HoleReading, Row
 
 KIND = "survey risk"
+DISPUTED = "disputed"
 STRUCTURES = ("spar", "rib", "frame", "stringer", "keel", "skin", "repair")
 _WORDS = (
     ("repair", re.compile(r"repair|patch|doubler", re.IGNORECASE)),
@@ -71,6 +73,11 @@ class HeadSeen:
     found: Identification | None
     why_not: str
 
+    @property
+    def named(self) -> bool:
+        """Whether it is sure of which family and size it is."""
+        return self.found is not None and self.found.answered and not self.found.is_none
+
 
 @dataclass(frozen=True)
 class RowHeads:
@@ -110,20 +117,26 @@ def survey(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> SurveyS
             structures[row.name],
             row.holes,
             cast("Reach", "looked at" if row.looked_at else _reach(row.row)),
-            row.size.code if row.looked_at and row.size is not None else "",
+            " and ".join(filter(None, (row.size.code, *row.row.also_holds.split("; "))))
+            if row.looked_at and row.size is not None
+            else "",
         )
         for row in seen
     ]
     risk = survey_risk(asked, aircraft.unseen_limit)
     inputs = {
         "limit": aircraft.unseen_limit,
-        "rows": [[each.name, each.structure, each.holes, each.reach, each.kind] for each in asked],
+        "rows": [
+            [each.name, each.structure, each.holes, DISPUTED if row.row.looked_at == DISPUTED else each.reach, each.kind]
+            for each, row in zip(asked, seen, strict=True)
+        ],
     }
     return SurveySeen(risk, seen, structures, _accepted(aircraft, inputs), inputs)
 
 
 def _reach(row: Row) -> str:
-    return "not looked at" if row.looked_at == "no" else row.looked_at
+    """A disputed row can be looked at, and is not."""
+    return "not looked at" if row.looked_at in ("no", DISPUTED) else row.looked_at
 
 
 def _accepted(aircraft: Aircraft, inputs: dict[str, Any]) -> Accepted | None:
@@ -159,6 +172,8 @@ def _same(answer: Answer, inputs: dict[str, Any]) -> bool:
                 return False
         elif reach == "looked at" and kind not in met:
             return False
+        elif reach == DISPUTED != before[3]:
+            return False  # something was measured there that the list does not know
     return True
 
 
@@ -182,20 +197,19 @@ def as_readings(read: Sequence[HoleReading]) -> dict[str, Reading]:
 FROM_LISTS = {"hole": "hole_mm"}
 
 
-def on_list(found: Identification, sizes: Sequence[FastenerSize]) -> tuple[FastenerSize, ...]:
-    """The sizes of the shop's list that what was found fits, by diameter, head angle and pitch."""
-    shape = found.candidates[0].shape
-    if shape is None:
-        return ()
-    return tuple(
-        size
-        for size in sizes
-        if abs(size.nominal_mm - shape.shank_mm) <= 0.06
-        and (size.head_deg is None or shape.head_deg is None or abs(size.head_deg - shape.head_deg) < 4)
-        and (size.head_deg is None) == (shape.head_deg is None)
-        and (size.pitch_mm is None) == (shape.pitch_mm is None)
-        and (size.pitch_mm is None or shape.pitch_mm is None or abs(size.pitch_mm / shape.pitch_mm - 1) < 0.01)
-    )
+def fits_size(shape: Shape, size: FastenerSize, head: Shape | None = None) -> bool:
+    """Whether a size of the shop's list may be this one: by diameter, head angle and pitch, and its head where known."""
+    if abs(size.nominal_mm - shape.shank_mm) > 0.06 or (size.pitch_mm is None) != (shape.pitch_mm is None):
+        return False
+    if size.pitch_mm is not None and shape.pitch_mm is not None:
+        return abs(size.pitch_mm / shape.pitch_mm - 1) < 0.01
+    if (size.head_deg is None) != (shape.head_deg is None):
+        return False
+    if size.head_deg is not None and shape.head_deg is not None and abs(size.head_deg - shape.head_deg) >= 4:
+        return False
+    if head is None or head.head_mm is None or shape.head_mm is None:
+        return True
+    return abs(head.head_mm - shape.head_mm) <= head.head_tol_mm + shape.head_tol_mm + 0.03
 
 
 def row_heads(row: Row) -> RowHeads:
@@ -216,7 +230,7 @@ def row_heads(row: Row) -> RowHeads:
         except BadReading as error:
             found, why = None, str(error)
         heads.append(HeadSeen(hole, tuple(read), found, why))
-    names = [head.found.word for head in heads if head.found is not None and head.found.answered]
+    names = [head.found.word for head in heads if head.named and head.found is not None]
     capacity = row.place.capacity
     unsure = len(heads) - len(names)
     more = (

@@ -37,6 +37,7 @@ class LookedAt(models.TextChoices):
     NO = "no", "not looked at"
     UNDER_PAINT = "under paint", "under paint, not looked at"
     CANNOT_REACH = "cannot reach", "cannot be reached, not looked at"
+    DISPUTED = "disputed", "disputed, not looked at"
 
 
 class Row(models.Model):
@@ -50,6 +51,7 @@ class Row(models.Model):
     edge_mm = models.FloatField(null=True)
     looked_at = models.CharField(max_length=20, choices=LookedAt.choices, default=LookedAt.NO)
     structure = models.CharField(max_length=20, blank=True)
+    also_holds = models.CharField(max_length=200, blank=True)
     note = models.TextField(blank=True)
 
     class Meta:
