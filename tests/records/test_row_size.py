@@ -145,7 +145,7 @@ def test_a_row_of_two_sizes_keeps_both_and_both_count_as_met(shop: Shop) -> None
 
 def test_heads_without_a_name_leave_the_row_not_looked_at_and_the_next_figure_is_asked(shop: Shop) -> None:
     measure(shop, NO_NAME)
-    with pytest.raises(Refused, match="3 heads measured have no name.*Measure the mark on the head at hole 1"):
+    with pytest.raises(Refused, match=r"3 heads measured have no name.*Measure the mark on the head at hole 1"):
         look_at_row(by=shop.mechanic, act_id=uuid.uuid4(), row=row())
     assert row().looked_at == "no"
     text = words(client(shop.mechanic).get("/survey/HS-02/L/"))

@@ -22,6 +22,7 @@ from witnessmark.records.actions.survey import (
     set_unseen_limit,
 )
 from witnessmark.records.lookups.catalogue import families, what_is_it
+from witnessmark.records.lookups.orders import rivet_order
 from witnessmark.records.lookups.survey import row_heads, survey
 from witnessmark.records.models import Act, Answer, AnswerReliedOn, FastenerSize, HoleReading, MeasuredSize, Order, Row
 
@@ -182,6 +183,11 @@ def test_an_order_waits_until_a_named_person_accepts_what_is_open(shop: Shop) ->
     assert seen.accepted is not None and seen.accepted.by == "Lead" and not seen.holds
     frozen = AnswerReliedOn.objects.get().answer
     assert frozen.kind == "survey risk" and frozen.result["no_claim"] == ["HB-12 left"]
+    order = rivet_order(shop.aircraft)
+    assert [row.name for row in order.not_looked_at] == ["HB-12 left"] and not order.held and order.holding == ()
+    make_row(shop, "HB-13", None, looked_at="no")
+    assert rivet_order(shop.aircraft).held, "a row that was added since is not covered by what was accepted"
+    accept_survey_risk(by=shop.lead, act_id=uuid.uuid4(), aircraft=shop.aircraft, reason="both bought by themselves")
     leave(shop)
     assert Order.objects.get().number == "O-1"
 

@@ -1,15 +1,18 @@
 """What is this fastener, families, the survey and one row measured: what they show, then every refusal."""
 
 import uuid
+from io import BytesIO
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from pypdf import PdfReader
 
 from tests.records.shop import Shop, make_shop
 from tests.support.pages import client, words
 from tests.support.rows import make_row, make_size
+from witnessmark.papers import make
 from witnessmark.records.models import Aircraft, HoleReading, MeasuredSize, Person, Role, Row
 
 pytestmark = pytest.mark.django_db
@@ -146,7 +149,22 @@ def test_the_survey_says_what_is_open_and_the_lead_accepts_it(shop: Shop) -> Non
     for _ in range(2):
         assert browser.post("/survey/", said).status_code == 302
     assert "Lead accepted what is open." in words(browser.get("/survey/"))
-    assert "Lead accepted this" in words(browser.get("/orders/"))
+    text = words(browser.get("/orders/"))
+    assert "Lead accepted this" in text and "It may leave: Lead accepted that one row is not looked at." in text
+    assert "Hold it" not in text and "before the order leaves" not in text
+    paper = " ".join(PdfReader(BytesIO(make("rivet-order"))).pages[0].extract_text().split())
+    assert "that was accepted. Lead: C3 is bought later" in paper and "Hold" not in paper and "Accepted:" in paper
+
+
+def test_the_order_and_the_survey_name_the_same_row_to_look_at_next(shop: Shop) -> None:
+    make_row(shop, "C1", None, looked_at="under paint")  # first by its mark; it can be looked at only when stripped
+    browser = client(shop.lead)
+    pages = [browser.get(address).content.decode() for address in ("/orders/", "/survey/")]
+    for page in pages:
+        now = page[page.index('class="now"') :]
+        assert now.index("/survey/C3/L/") < now.index("</a>")
+    Row.objects.filter(place__mark="C3").update(looked_at="yes")
+    assert "Strip a stripe along row C1 left and look at it" in words(browser.get("/orders/"))
 
 
 def test_the_limit_is_typed_in_a_hundred(shop: Shop) -> None:

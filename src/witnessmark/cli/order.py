@@ -3,7 +3,7 @@
 Exit codes: 0 said, 1 the record is empty, 2 could not run.
 
 With --json one object:
-  held (bool), holes, count
+  held (bool), accepted: {by, reason, stands} or null (what the survey leaves open), holes, count
   spares: {short_at_most, late_at_most, set_by (empty: the usual figures), learned_from: [{driven, spoiled}]}
   vendors: [{code (or null), name, half_the_chance_by, four_in_five_by (when it leaves today; null without a vendor),
              leave: {working_days_before, day (null without --wanted-by), late_already} (null where no time is named),
@@ -136,6 +136,9 @@ def to_dict(order: "RivetOrder", leaves: date, wanted_by: date | None = None) ->
         )
     return {
         "held": order.held,
+        "accepted": {"by": order.accepted.by, "reason": order.accepted.reason, "stands": order.accepted.stands}
+        if order.accepted
+        else None,
         "wanted_by": wanted_by,
         "holes": order.holes,
         "count": order.count,
@@ -213,6 +216,8 @@ def _say(order: "RivetOrder", now: date, wanted_by: date | None) -> None:
     wanted_by, closed = wanted_by or order.risks.wanted_by, holidays()
     times = vendor_times(now)
     print(f"{order.count:,} rivets for {order.holes:,} holes." + (" Hold the order:" if order.held else ""))
+    if order.accepted is not None and order.not_looked_at and not order.held:
+        print(f"It may leave: {order.accepted.by} accepted that these rows are not looked at. {order.accepted.reason}")
     for row in order.not_looked_at:
         print(f"  Row {row.name}. {row.why_no_length}")
     for group in order.vendors:

@@ -35,7 +35,7 @@ def gather(aircraft: Aircraft | None, code: str = "") -> DrawingPaper:
         return DrawingPaper(stamp, ())
     order = rivet_order(aircraft)
     found = tuple(size for size in rivets_to_make(aircraft, order) if code in ("", size.code))
-    return DrawingPaper(stamp, found, tuple(row.name for row in order.not_looked_at))
+    return DrawingPaper(stamp, found, tuple(row.name for row in order.holding))
 
 
 def pdf(data: DrawingPaper) -> bytes:

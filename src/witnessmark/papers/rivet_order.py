@@ -54,6 +54,7 @@ class OrderPaper:
     spares_rule: str
     placed: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    accepted: str = ""
 
     @property
     def count(self) -> int:
@@ -93,6 +94,7 @@ def gather(aircraft: Aircraft | None) -> OrderPaper:
             if order.size_id and order.ordered_on and not order.came_on
         ),
         sources=_sources(found),
+        accepted=f"{found.accepted.by}: {found.accepted.reason}" if found.accepted and not found.held else "",
     )
 
 
@@ -190,7 +192,12 @@ def pdf(data: OrderPaper) -> bytes:
     """Set the order."""
     lines = sum(len(vendor.lines) for vendor in data.vendors)
     what = f"{_n(data.count, 'rivet')} in {_n(lines, 'size and length', 'sizes and lengths')}"
-    if data.held_rows:
+    if data.held_rows and data.accepted:
+        title = f"Order {what}." if data.count else "There is no rivet to order."
+        lead = (
+            f"{_n(len(data.held_rows), 'row is', 'rows are')} not looked at; that was accepted. {data.accepted}".strip()
+        )
+    elif data.held_rows:
         title = f"Hold the rivet order: {_n(len(data.held_rows), 'row is', 'rows are')} not looked at."
         lead = f"So far it is {what}. A row that was not looked at may want a size that nobody has seen."
     elif data.count:
@@ -213,6 +220,7 @@ def pdf(data: OrderPaper) -> bytes:
             "title": title,
             "lead": lead,
             "held": list(data.held_rows),
+            "held_head": "Accepted:" if data.accepted else "Held:",
             "held_words": "these rows are not looked at and are not counted:",
             "vendors": [
                 {

@@ -199,6 +199,10 @@ def _sentence(order: RivetOrder | None) -> str:
     if order.held:
         rows = len(order.not_looked_at)
         return f"{what} Hold it: {'one row is' if rows == 1 else f'{rows} rows are'} not looked at."
+    if order.accepted is not None and order.not_looked_at:
+        rows = len(order.not_looked_at)
+        blind = "one row is" if rows == 1 else f"{rows} rows are"
+        return f"{what} It may leave: {order.accepted.by} accepted that {blind} not looked at."
     return what
 
 

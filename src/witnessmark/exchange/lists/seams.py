@@ -28,9 +28,7 @@ MOST_HOLES = 10_000
 def seams(f: ListFile) -> Writer:
     """Rows by their mark: each is one place with so many holes."""
     known, total, kept, holes = Known(f.machine), Intake(), Kept(), Kept()
-    have = {
-        r.place.mark: r for r in Row.objects.filter(place__aircraft=f.machine).select_related("place__wants_size")
-    }
+    have = {r.place.mark: r for r in Row.objects.filter(place__aircraft=f.machine).select_related("place__wants_size")}
     settled = set(Act.objects.filter(verb="settle_row_size", aircraft=f.machine).values_list("said__row", flat=True))
     for row in f.rows:
         with f.row(row) as c:
@@ -60,7 +58,12 @@ def seams(f: ListFile) -> Writer:
                 f.differs(f"The holes of row {mark}", count, one.place.capacity, "Count again.")
                 capacity = None
             wants: dict[str, object] = {"wants": c["fastener"], "wants_size": size}
-            if one is not None and one.pk in settled and one.place.wants_size is not None and size != one.place.wants_size:
+            if (
+                one is not None
+                and one.pk in settled
+                and one.place.wants_size is not None
+                and size != one.place.wants_size
+            ):
                 holds = one.place.wants_size.code
                 f.differs(f"The size of row {mark}", c["fastener"], holds, "Say so on the row's survey page.")
                 wants = {}

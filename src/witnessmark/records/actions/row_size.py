@@ -20,7 +20,9 @@ _KINDS = {
 
 def _fresh(row: Row) -> Row:
     return (
-        Row.objects.select_for_update(of=("self",)).select_related("place__wants_size", "place__aircraft").get(pk=row.pk)
+        Row.objects.select_for_update(of=("self",))
+        .select_related("place__wants_size", "place__aircraft")
+        .get(pk=row.pk)
     )
 
 

@@ -343,7 +343,7 @@ def _holds_order(plan: Plan, key: str) -> bool:
 
 
 def _look_now(plan: Plan, leaving: Sequence[ToLeave], latest: Mapping[str, Latest], by: Person) -> DoNow:
-    rows = [row.name for row in plan.gathered.order.not_looked_at]
+    rows = [row.name for row in plan.gathered.order.holding]
     held = [leave for leave in leaving if plan.about(leave.key).held_by]
     named = f"row {rows[0]}" if len(rows) == 1 else f"rows {and_list(rows)}" if len(rows) <= 4 else f"{len(rows)} rows"
     last = min((latest[x.key].by for x in held), default=None)

@@ -20,6 +20,7 @@ from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
 from witnessmark.records.lookups.seams import RowSeen, rows_seen
 from witnessmark.records.lookups.spares import OrderRisks, days_of, order_risks, used_up
+from witnessmark.records.lookups.survey import Accepted, risk_accepted
 from witnessmark.records.lookups.vendor_times import vendor_times
 from witnessmark.records.models import Aircraft, FastenerSize, Holding, HoleFilled, HoleState, Order, PieceKind, Vendor
 
@@ -141,7 +142,10 @@ class OpenHole:
 
 @dataclass(frozen=True)
 class RivetOrder:
-    """The whole order; it is held while a row is not looked at, for its size may be one nobody has seen."""
+    """The whole order; it is held while a row is not looked at, for its size may be one nobody has seen.
+
+    A named person may accept that (`accepted`); then nothing holds it, though nothing is claimed of those rows either.
+    """
 
     vendors: tuple[VendorOrder, ...]
     covered: tuple[ToOrder, ...]
@@ -155,10 +159,16 @@ class RivetOrder:
     boxes: tuple[Box, ...]
     in_boxes: dict[str, int]
     shelf: tuple[OnShelf, ...]
+    accepted: Accepted | None
 
     @property
     def held(self) -> bool:
-        return bool(self.not_looked_at)
+        return bool(self.holding)
+
+    @property
+    def holding(self) -> tuple[RowSeen, ...]:
+        """The rows that hold the order back; none where what is open was accepted and that stands."""
+        return () if self.accepted is not None and self.accepted.stands else self.not_looked_at
 
     @property
     def count(self) -> int:
@@ -221,6 +231,7 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
         boxes=measured,
         in_boxes=in_boxes,
         shelf=shelf,
+        accepted=risk_accepted(aircraft, seen),
     )
 
 

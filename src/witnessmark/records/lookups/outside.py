@@ -115,7 +115,7 @@ def _to_buy(at: Gathering, group: VendorOrder, order: RivetOrder, brings: dict[i
     key, count = f"rivets-{group.vendor.code}", sum(line.line.count for line in lines)
     codes = sorted({line.size.code for line in lines})
     which = codes[0] if len(codes) == 1 else f"{len(codes)} sizes"
-    held = tuple(row.name for row in order.not_looked_at)
+    held = tuple(row.name for row in order.holding)
     at.tell(
         f"order:{key}:arrive",
         About(

@@ -110,7 +110,18 @@ def structure_of(row: RowSeen) -> str:
 def survey(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> SurveySeen:
     """Work out what the survey of the aircraft leaves open; as many queries for 10 rows as for 1,000."""
     seen = tuple(rows) if rows is not None else tuple(rows_seen(aircraft))
-    structures = {row.name: structure_of(row) for row in seen}
+    structures, asked, inputs = _asked(aircraft, seen)
+    risk = survey_risk(asked, aircraft.unseen_limit)
+    return SurveySeen(risk, seen, structures, _accepted(aircraft, inputs), inputs)
+
+
+def risk_accepted(aircraft: Aircraft, rows: Sequence[RowSeen]) -> Accepted | None:
+    """Who accepted what the survey leaves open, and whether that stands; the risk itself is not reckoned anew."""
+    return _accepted(aircraft, _asked(aircraft, rows)[2])
+
+
+def _asked(aircraft: Aircraft, rows: Sequence[RowSeen]) -> tuple[dict[str, str], list[SurveyRow], dict[str, Any]]:
+    structures = {row.name: structure_of(row) for row in rows}
     asked = [
         SurveyRow(
             row.name,
@@ -121,17 +132,22 @@ def survey(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> SurveyS
             if row.looked_at and row.size is not None
             else "",
         )
-        for row in seen
+        for row in rows
     ]
-    risk = survey_risk(asked, aircraft.unseen_limit)
     inputs = {
         "limit": aircraft.unseen_limit,
         "rows": [
-            [each.name, each.structure, each.holes, DISPUTED if row.row.looked_at == DISPUTED else each.reach, each.kind]
-            for each, row in zip(asked, seen, strict=True)
+            [
+                each.name,
+                each.structure,
+                each.holes,
+                DISPUTED if row.row.looked_at == DISPUTED else each.reach,
+                each.kind,
+            ]
+            for each, row in zip(asked, rows, strict=True)
         ],
     }
-    return SurveySeen(risk, seen, structures, _accepted(aircraft, inputs), inputs)
+    return structures, asked, inputs
 
 
 def _reach(row: Row) -> str:
