@@ -5,8 +5,8 @@ It only looks; the packing page sends.
 
 With --json one object:
   vendor, process, say, count, mass_g, price (or null), price_say, asks,
-  pieces: [{tag, name, count, must_not [{rule, why, source, status}], terms [{rule, why, term, source, status}], cannot,
-  check, mass_by_size_g, surface_dm2}], papers: [{kind, why, status}], not_found [tag]
+  pieces: [{tag, name, count, must_not [{rule, why, source, status}], terms [{rule, why, term, source, status}],
+  cautions [{text, hand_over, status}], cannot, check, mass_by_size_g, surface_dm2}], papers: [{kind, why, status}], not_found [tag]
 """
 
 import argparse
@@ -28,11 +28,14 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.records.lookups.packing import pack
     from witnessmark.records.models import Vendor
 
+    process = " ".join(args.process.split())
+    if not process:
+        raise CannotRun("It does not say what he is to do. Name the step, such as `ship QB plate`.")
     vendor = Vendor.objects.filter(code__iexact=args.vendor).select_related("holder").first()
     if vendor is None:
         codes = ", ".join(Vendor.objects.values_list("code", flat=True))
         raise CannotRun(f"No vendor has the code '{args.vendor}'. There are: {codes or 'none'}.")
-    seen = pack(vendor, args.process, [] if args.tag else None, args.tag)
+    seen = pack(vendor, process, [] if args.tag else None, args.tag)
     pieces: list[dict[str, Any]] = [
         {
             "tag": line.piece.key,
@@ -43,6 +46,7 @@ def run(args: argparse.Namespace) -> int:
                 {"rule": b.rule, "why": b.why, "term": b.term, "source": b.source, "status": b.status}
                 for b in line.terms
             ],
+            "cautions": [{"text": c.text, "hand_over": c.hand_over, "status": c.status} for c in line.known.cautions],
             "cannot": line.cannot,
             "check": line.known.reading.sentence if line.known.reading else "",
             "mass_by_size_g": line.mass_by_size_g,
@@ -80,6 +84,8 @@ def _print(told: dict[str, Any], vendor: str) -> None:
             print(f"          must not go: {bar['why']} ({bar['source']}, {bar['status']})")
         for bar in piece["terms"]:
             print(f"          only so: {bar['term']}. {bar['why']} ({bar['source']}, {bar['status']})")
+        for caution in piece["cautions"]:
+            print(f"          caution: {caution['text']} Hand over to: {caution['hand_over']}.")
         if piece["check"]:
             print(f"          {piece['check']}")
     for tag in told["not_found"]:

@@ -7,18 +7,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from witnessmark.calc.bags.shipment import ShipmentTotals
+from witnessmark.calc.bags.shipment import ShipmentTotals, shipment_totals
 from witnessmark.calc.sources import source
-from witnessmark.calc.surface.processes import cautions_for
+from witnessmark.calc.surface.processes import cautions_for, still_cautions
 from witnessmark.papers.instructed import DoneBy, done_by
 from witnessmark.papers.labels import mass_words
 from witnessmark.papers.pictures import first_pictures
 from witnessmark.papers.tags import comes_off
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
 from witnessmark.records.lookups.instructions import instructed, made_of
+from witnessmark.records.lookups.leaving import judge
 from witnessmark.records.lookups.mixing import Known, apart, known_of
-from witnessmark.records.lookups.outwork import Out, ReadyGroup, outwork, shipments
-from witnessmark.records.models import Aircraft, Piece, Step, Vendor
+from witnessmark.records.lookups.outwork import Out, ReadyGroup, least_g, outwork, shipments, weighed
+from witnessmark.records.models import Aircraft, CertificateKind, Piece, Step, Vendor
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,10 @@ class Warned:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What leaves together: `number` is the shipment's, empty while nothing has left."""
+    """What leaves together: `number` is the shipment's, empty while nothing has left.
+
+    `stays` says what must not go, which is on no line; `only_so` what goes on a term; `comes_back` which papers are wanted.
+    """
 
     number: str
     vendor: str
@@ -58,6 +62,9 @@ class Sheet:
     cautions: tuple[Warned, ...]
     mixed: str = ""
     done_by: tuple[DoneBy, ...] = ()
+    stays: tuple[str, ...] = ()
+    only_so: tuple[str, ...] = ()
+    comes_back: tuple[str, ...] = ()
 
     @property
     def count(self) -> int:
@@ -121,7 +128,9 @@ def names(aircraft: Aircraft | None) -> list[tuple[str, str]]:
     ready: dict[str, str] = {}
     for group in seen.ready:
         if group.to_send:
-            count = sum(each.standing.count for each in group.to_send)
+            judged = judge([each.piece for each in group.to_send], group.vendor, group.process)
+            staying = {each.piece.pk for each in judged.known if each.must_not}
+            count = sum(each.standing.count for each in group.to_send if each.piece.pk not in staying)
             words = f"{group.process}, {count} {'piece' if count == 1 else 'pieces'}"
             before = ready.get(group.vendor.code, f"Ready for {group.vendor.name}")
             ready[group.vendor.code] = f"{before}{'; ' if group.vendor.code in ready else ': '}{words}"
@@ -150,7 +159,7 @@ def _line(piece: Piece, count: int, mass_g: float | None, step: Step | None, pic
         count=count,
         mass_g=mass_g if mass_g and mass_g > 0 else None,
         strength_mpa=piece.strength_mpa,
-        caution=step.caution if step else "",
+        caution=still_cautions(step.caution, piece.strength_mpa) if step else "",
         picture=picture,
     )
 
@@ -204,26 +213,41 @@ def _of_shipment(out: Out, pictures: dict[int, bytes], steps: dict[int, Step], k
         cautions=warned(shipment.process, pieces),
         mixed=_mixed([(line.piece, line.count_out) for line in out.lines], shipment.vendor, shipment.process, known),
         done_by=done_by(pieces, instructed(pieces, shipment.vendor.code, shipment.process)),
+        comes_back=tuple(
+            f"{paper.get_kind_display()}: {paper.why}" if paper.why else paper.get_kind_display()
+            for paper in sorted(shipment.certificates.all(), key=lambda paper: paper.pk)
+        ),
     )
 
 
 def _of_ready(group: ReadyGroup, pictures: dict[int, bytes], known: Known) -> Sheet:
+    """What is ready, judged as the packing page judges it: what must not go is on no line and in no sum."""
+    judged = judge([ready.piece for ready in group.to_send], group.vendor, group.process)
+    staying = {each.piece.pk for each in judged.known if each.must_not}
+    going = [ready for ready in group.to_send if ready.piece.pk not in staying]
     lines = tuple(
         _line(ready.piece, ready.standing.count, ready.piece.mass_g, ready.step, pictures.get(ready.piece.pk))
-        for ready in group.to_send
+        for ready in going
     )
-    pieces = [ready.piece for ready in group.to_send]
+    pieces = [ready.piece for ready in going]
+    weights = weighed((ready.piece, ready.standing.count, ready.piece.mass_g) for ready in going)
+    totals = shipment_totals(weights, least_g(group.vendor)) if going else None
     return Sheet(
         number="",
         vendor=group.vendor.name,
         vendor_code=group.vendor.code,
         process=group.process,
         lines=lines,
-        sentence=_against_least(group.totals),
-        before=_before(group.totals, None, None),
-        cautions=warned(group.process, pieces),
-        mixed=_mixed([(r.piece, r.standing.count) for r in group.to_send], group.vendor, group.process, known),
+        sentence=_against_least(totals),
+        before=_before(totals, None, None),
+        cautions=warned(group.process, [ready.piece for ready in group.to_send]),
+        mixed=_mixed([(r.piece, r.standing.count) for r in going], group.vendor, group.process, known),
         done_by=done_by(pieces, instructed(pieces, group.vendor.code, group.process)),
+        stays=tuple(f"{bar.tag}: {bar.why}" for bar in judged.must_not),
+        only_so=tuple(
+            f"{bar.tag}: {bar.term}. {bar.why}" for bar in judged.terms if bar.tag in {p.key for p in pieces}
+        ),
+        comes_back=tuple(f"{CertificateKind(paper.kind).label}: {paper.why}" for paper in judged.papers),
     )
 
 
@@ -261,6 +285,8 @@ def _printed(sheet: Sheet, first: int, shop: str) -> dict[str, object]:
         "pounds": pounds,
         "said": [
             {"head": "Before it leaves.", "words": sheet.before},
+            *([{"head": "Must not go.", "words": " ".join(sheet.stays)}] if sheet.stays else []),
+            *([{"head": "Goes only so.", "words": " ".join(sheet.only_so)}] if sheet.only_so else []),
             *([{"head": "Keep apart.", "words": sheet.mixed}] if sheet.mixed else []),
             {
                 "head": "A specification",
@@ -276,8 +302,10 @@ def _printed(sheet: Sheet, first: int, shop: str) -> dict[str, object]:
             {"text": "No part goes into acid whose strength is not written above.", "hand_over": "", "source": ""},
             *({"text": c.text, "hand_over": c.hand_over, "source": c.source} for c in sheet.cautions),
         ],
-        "comes_back": "the pieces by kind, each bag by its own tag and count, the certificate of the process with its "
-        "times, certificate of conformity. Until then it stays in quarantine.",
+        "comes_back": "; ".join(
+            ["the pieces by kind, each bag by its own tag and count", *(sheet.comes_back or ["no paper is asked for"])]
+        )
+        + ". Until a paper that is wanted is there, it stays in quarantine.",
         "signs": [f"Counted out, {shop}", f"Counted in, {sheet.vendor}", f"Counted back, {shop}"],
         "code": code_svg(address_of(sheet.number, under="outwork")) if sheet.number else "",
         "code_words": f"The code opens shipment {sheet.number}.",

@@ -27,7 +27,8 @@ class Leaving:
     """One piece that is to leave; `said` holds what a person said of its nature, over what its words suggest.
 
     `gives_way` is the decision by which another part takes the place of this one. `bake_missing` says why the bake called out
-    bars it; `bake_open` which question about its bake nobody has answered.
+    bars it; `bake_open` which question about its bake nobody has answered; `bake_follows` that a bake is done there, by its
+    route or by what was called out.
     """
 
     tag: str
@@ -41,6 +42,7 @@ class Leaving:
     gives_way: str = ""
     bake_missing: str = ""
     bake_open: str = ""
+    bake_follows: bool = False
     said: Mapping[str, bool] = field(default_factory=dict)
 
 
@@ -165,6 +167,8 @@ def _kinds(process: str, pieces: Sequence[Leaving]) -> set[str]:
         kinds.add("oven")
     if "bake" in named:
         kinds.add("bake")
+    if "blast" in named:
+        kinds.add("blast")
     if named & _COAT:
         kinds.add("coat")
     if "decorative chrome" in named:
@@ -352,6 +356,8 @@ def papers_of(process: str, pieces: Sequence[Leaving]) -> tuple[Paper, ...]:
     --------
     >>> [p.kind for p in papers_of("cadmium plate", [Leaving("1", "bolts", "steel", 1300.0)])]
     ['conformity', 'bake']
+    >>> [p.kind for p in papers_of("plate", [Leaving("1", "clip", "steel", 1100.0, bake_follows=True)])]
+    ['conformity', 'bake']
     >>> [p.kind for p in papers_of("MPI", [Leaving("1", "bolts", "steel", 1300.0)])]
     ['test report']
 
@@ -364,6 +370,8 @@ def papers_of(process: str, pieces: Sequence[Leaving]) -> tuple[Paper, ...]:
     named = set(processes_of(process))
     named |= {trade for trade, words in _TRADE.items() if any(re.search(rf"\b{word}\b", text) for word in words)}
     hard = any(_hard(piece) for piece in pieces)
+    if any(piece.bake_follows for piece in pieces):
+        named.add("bake")
     found: dict[str, Paper] = {}
     for row in load_table("certificates").rows:
         if row["process"] in named and (row["when"] == "any" or hard):

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from witnessmark.calc.bags.solids import told_apart
 from witnessmark.calc.units import UnknownSize, parse_mass
 from witnessmark.calc.working import Answer, working
 
@@ -146,7 +147,7 @@ def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None 
     if not_weighed:
         cautions.append(f"Not weighed: {', '.join(not_weighed)}. The total leaves them out.")
     if len(materials) > 1:
-        cautions.append(f"Mixed materials: {', '.join(materials)}. Check with a magnet before they leave together.")
+        cautions.append(f"Mixed materials: {', '.join(materials)}. {told_apart(materials)}")
     if missing:
         cautions.append(f"Material not written down: {', '.join(missing)}.")
     return ShipmentTotals(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal
@@ -167,6 +167,58 @@ def families_of(material: str) -> tuple[str, ...]:
             if family == "stainless":  # "stainless steel" is one metal
                 text = re.sub(r"\bsteel\b", " ", text)
     return tuple(found)
+
+
+def told_apart(materials: Sequence[str]) -> str:
+    """Say what tells these materials apart, and what does not.
+
+    Parameters
+    ----------
+    materials : sequence of str
+        As written, each once. [-]
+
+    Returns
+    -------
+    str
+        A magnet only between what it draws and what it does not; within either, density, mark or hardness.
+
+    Examples
+    --------
+    >>> told_apart(["4130 tube", "forged steel"])
+    'A magnet does not part 4130 tube and forged steel: read the mark, or take a hardness reading.'
+    >>> told_apart(["dural 1.2", "steel"])
+    'A magnet parts steel from dural 1.2.'
+
+    References
+    ----------
+    material-densities
+    density-practice
+    """
+    magnet = {family: pull for family, _, _, _, pull, _ in _families()}
+    by: dict[str, list[str]] = {"sticks": [], "none": [], "unsure": []}
+    for each in materials:
+        pulls = {magnet[family] for family in families_of(each)}
+        by[pulls.pop() if pulls in ({"sticks"}, {"none"}) else "unsure"].append(each)
+    said = []
+    if by["sticks"] and by["none"]:
+        said.append(f"A magnet parts {_and(by['sticks'])} from {_and(by['none'])}.")
+    if len(by["sticks"]) > 1:
+        said.append(f"A magnet does not part {_and(by['sticks'])}: read the mark, or take a hardness reading.")
+    if len(by["none"]) > 1:
+        families = {families_of(each) for each in by["none"]}
+        by_mass = (
+            "mass and size tell them, or the mark"
+            if len(families) == len(by["none"])
+            else "read the mark, or take a hardness reading"
+        )
+        said.append(f"A magnet draws none of {_and(by['none'])}: {by_mass}.")
+    if by["unsure"]:
+        said.append(f"A magnet says nothing sure of {_and(by['unsure'])}: read the mark.")
+    return " ".join(said)
+
+
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def mass_of(material: str, volume_mm3: float) -> float | None:

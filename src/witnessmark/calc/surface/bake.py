@@ -173,6 +173,31 @@ def specifications() -> tuple[str, ...]:
     return tuple(dict.fromkeys(rule.spec for rule in bake_rules() if _after_plating(rule)))
 
 
+@cache
+def asked_from_mpa() -> float:
+    """Return the least strength from which a specification that was read asks a bake after plating.
+
+    Returns
+    -------
+    float
+        Rows from memory, and rows for every steel of one kind of plating, do not count. [MPa]
+
+    Examples
+    --------
+    >>> asked_from_mpa()
+    1000.0
+
+    References
+    ----------
+    bake-rules
+    """
+    return min(
+        rule.low_mpa
+        for rule in bake_rules()
+        if _after_plating(rule) and rule.status != "memory" and rule.low_mpa is not None
+    )
+
+
 def bake_for(
     spec: str,
     strength_mpa: float | None,

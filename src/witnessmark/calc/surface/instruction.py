@@ -10,6 +10,7 @@ from witnessmark.calc.surface.bake import (
     NOT_PUT_RIGHT,
     Bake,
     BakeRule,
+    asked_from_mpa,
     bake_for,
     relief_before_plating,
     specifications,
@@ -221,9 +222,15 @@ def instruct(
             else:
                 lines.append(f"{by} asks no bake at {strength_mpa:g} MPa, as far as it was read.")
             lines += filter(None, [_strictest(bake)])
-        elif strength_mpa >= hard or kind or "bake" in named:
+        elif strength_mpa >= hard or kind or ("bake" in named and strength_mpa >= asked_from_mpa()):
             withheld = (
                 f"No bake is called out for steel of {strength_mpa:g} MPa: name its specification before the bath."
+            )
+        elif "bake" in named:
+            # A habit on soft steel: no specification asks it, so it holds nothing back.
+            lines.append(
+                f"No bake is called out for steel of {strength_mpa:g} MPa, and none that was read asks one below "
+                f"{asked_from_mpa():g} MPa. Ask which one is meant."
             )
         if worked or "stress relief" in named:
             lines.append(relief_before_plating(strength_mpa, None, worked or "stress relief" in named)[1])
@@ -234,8 +241,7 @@ def instruct(
     # A bake that is called out says its heat itself.
     if oven is not None and named & HEATS and not asked:
         lines.append(f"Oven: {oven.sentence}")
-    # A bake that is only a habit on soft steel is asked for on the sheet; it holds nothing back.
-    asks = strength_mpa is not None and bool(withheld) and (bake is not None or strength_mpa >= hard or bool(kind))
+    asks = strength_mpa is not None and bool(withheld)
     return Instruction(tuple(lines), asked, withheld, bake, asks and not harms, asks and harms)
 
 

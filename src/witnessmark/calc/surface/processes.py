@@ -202,6 +202,41 @@ def cautions_for(process: str, material: str, finish: str, strength_mpa: float |
     return tuple(dict.fromkeys(found))
 
 
+_UNKNOWN = "no acid and no plating until its strength is known"
+
+
+def still_cautions(caution: str, strength_mpa: float | None) -> str:
+    """Return a step's own caution without what no longer holds.
+
+    Parameters
+    ----------
+    caution : str
+        As it stands with the step of the route. [-]
+    strength_mpa : float or None
+        Tensile strength; None where nobody knows it. [MPa]
+
+    Returns
+    -------
+    str
+        Without the sentence about an unknown strength where the strength is known.
+
+    Examples
+    --------
+    >>> still_cautions("No acid and no plating until its strength is known. Do not cut the wire.", 1100.0)
+    'Do not cut the wire.'
+    >>> still_cautions("No acid and no plating until its strength is known.", None)
+    'No acid and no plating until its strength is known.'
+
+    References
+    ----------
+    none: words only.
+    """
+    if strength_mpa is None or not strength_mpa > 0:
+        return caution
+    sentences = re.split(r"(?<=[.!?])\s+", caution)
+    return " ".join(said for said in sentences if said.rstrip(".! ").casefold() != _UNKNOWN)
+
+
 def _steel_caution(named: set[str], material: str, process: str, strength_mpa: float | None) -> Caution | None:
     if not is_steel(material) or not named & {"plate", "etch", "strip plate"}:
         return None

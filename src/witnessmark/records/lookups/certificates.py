@@ -1,8 +1,10 @@
 """Which papers are still to come, which came, and what waits in quarantine for them."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import Paper, papers_of
+from witnessmark.records.lookups.instructions import instructed_many
 from witnessmark.records.lookups.nature import leaving_of
 from witnessmark.records.models import Certificate, CertificateKind, Piece, Quarantine, Shipment, ShipmentLine, Untraced
 
@@ -113,8 +115,17 @@ def papers(number: str | None = None) -> AllPapers:
 
 def usual_papers(shipment: Shipment) -> tuple[Paper, ...]:
     """The papers that this process usually brings back for these pieces."""
-    pieces = [line.piece for line in shipment.lines.select_related("piece__size")]
-    return papers_of(shipment.process, [leaving_of(piece) for piece in pieces])
+    return _usual({shipment: [line.piece for line in shipment.lines.select_related("piece__size")]})[shipment]
+
+
+def _usual(pieces: Mapping[Shipment, Sequence[Piece]]) -> dict[Shipment, tuple[Paper, ...]]:
+    """By the same lookup as packing: a bake in the route there, or one that the call-out asks, brings its certificate."""
+    asked = [(piece, s.vendor.code, s.process) for s, own in pieces.items() for piece in own]
+    told = iter(instructed_many(asked))
+    return {
+        s: papers_of(s.process, [replace(leaving_of(p), bake_follows=next(told).baked_there) for p in own])
+        for s, own in pieces.items()
+    }
 
 
 def _not_asked() -> tuple[NotAsked, ...]:
@@ -124,5 +135,4 @@ def _not_asked() -> tuple[NotAsked, ...]:
     for line in lines.select_related("shipment__vendor", "piece__size").order_by("shipment__number", "id"):
         if (line.count_back or 0) < line.count_out:
             pieces.setdefault(line.shipment, []).append(line.piece)
-    seen = [NotAsked(s, papers_of(s.process, [leaving_of(p) for p in own])) for s, own in pieces.items()]
-    return tuple(each for each in seen if each.papers)
+    return tuple(NotAsked(s, papers) for s, papers in _usual(pieces).items() if papers)

@@ -21,10 +21,23 @@ class Instructed:
     steps: tuple[Step, ...]
     told: Instruction
     route: tuple[Step, ...]
+    process: str
 
     @property
     def names(self) -> str:
         return ", then ".join(step.name for step in self.steps)
+
+    @property
+    def held(self) -> BakeHeld:
+        """What its bake says before it leaves; one that the shipment's words name, or a later step, counts as one that follows."""
+        last = self.steps[-1].number
+        later = [step.name for step in self.route if step.number > last]
+        return bake_held(self.told, [step.name for step in self.steps], [*later, self.process])
+
+    @property
+    def baked_there(self) -> bool:
+        """Whether a bake is done there: it stands in his steps, or what was called out asks one."""
+        return bool(self.told.asked) or any("bake" in processes_of(step.name) for step in self.steps)
 
 
 def made_of(piece: Piece) -> str:
@@ -80,30 +93,24 @@ def instructed(pieces: Sequence[Piece], vendor_code: str, process: str) -> dict[
 
     A piece whose route names no step of his goes by the words of the shipment's process.
     """
+    told = instructed_many([(piece, vendor_code, process) for piece in pieces])
+    return {each.piece.pk: each for each in told}
+
+
+def instructed_many(asked: Sequence[tuple[Piece, str, str]]) -> list[Instructed]:
+    """The same of pieces of many shipments: each with its vendor's code and process, in a number of queries that stays."""
+    pieces = list({piece.pk: piece for piece, _, _ in asked}.values())
     ids = [piece.pk for piece in pieces]
     routes: dict[int, list[Step]] = {}
     for step in Step.objects.filter(piece__in=ids).order_by("piece_id", "number"):
         routes.setdefault(step.piece_id, []).append(step)
     facts, called = facts_of_many(pieces), called_for(ids)
-    found = {}
-    for piece in pieces:
+    found = []
+    for piece, vendor_code, process in asked:
         route = routes.get(piece.pk, [])
         steps = _row(route, vendor_code) or [Step(piece=piece, number=len(route) + 1, name=process, who=vendor_code)]
         told = _told(piece, steps, _called(piece, steps, called), facts[piece.pk], route)
-        found[piece.pk] = Instructed(piece, tuple(steps), told, tuple(route))
-    return found
-
-
-def bakes_held(pieces: Sequence[Piece], vendor_code: str, process: str) -> dict[int, BakeHeld]:
-    """What the bake says of each of these pieces before it leaves for a vendor and process.
-
-    A bake that the shipment's words name counts as one that follows, as does one later in the piece's route.
-    """
-    found = {}
-    for pk, each in instructed(pieces, vendor_code, process).items():
-        last = each.steps[-1].number
-        later = [step.name for step in each.route if step.number > last]
-        found[pk] = bake_held(each.told, [step.name for step in each.steps], [*later, process])
+        found.append(Instructed(piece, tuple(steps), told, tuple(route), process))
     return found
 
 

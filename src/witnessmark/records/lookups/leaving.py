@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 from witnessmark.calc.bags.leaving import Bar, Leaving, Paper, bars_of, open_test, papers_of
 from witnessmark.calc.bags.shipment import Price, Tariff, price_of
-from witnessmark.calc.surface.processes import processes_of
+from witnessmark.calc.surface.processes import Caution, cautions_for, processes_of
 from witnessmark.records.lookups.about import swapped_name
-from witnessmark.records.lookups.instructions import bakes_held
+from witnessmark.records.lookups.instructions import instructed, made_of
 from witnessmark.records.lookups.nature import leaving_of, natures
 from witnessmark.records.lookups.patterns import gives_way
 from witnessmark.records.models import (
@@ -30,6 +30,7 @@ class Known:
     leaving: Leaving
     reading: MaterialReading | None
     bars: tuple[Bar, ...]
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def must_not(self) -> tuple[Bar, ...]:
@@ -106,7 +107,7 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
     said, read, routes, give_way = natures(ids), readings(ids), _routes(ids), gives_way(ids)
-    bakes = bakes_held(pieces, vendor.code, process)
+    bakes = instructed(pieces, vendor.code, process)
     alone = _without_opposite(pieces) if "decorative chrome" in processes_of(process) else frozenset[int]()
     leaving = []
     for piece in pieces:
@@ -119,8 +120,9 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",
                 opposite_stays=piece.pk in alone,
                 gives_way=give_way.get(piece.pk, ""),
-                bake_missing=bakes[piece.pk].must_not,
-                bake_open=bakes[piece.pk].asks,
+                bake_missing=bakes[piece.pk].held.must_not,
+                bake_open=bakes[piece.pk].held.asks,
+                bake_follows=bakes[piece.pk].baked_there,
                 said=said.get(piece.pk, {}),
             )
         )
@@ -128,7 +130,13 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     for bar in bars_of(process, leaving):
         barred.setdefault(bar.tag, []).append(bar)
     known = tuple(
-        Known(piece, each, read.get(piece.pk), tuple(barred.get(each.tag, ())))
+        Known(
+            piece,
+            each,
+            read.get(piece.pk),
+            tuple(barred.get(each.tag, ())),
+            cautions_for(process, f"{made_of(piece)} {piece.name}", piece.finish, each.strength_mpa),
+        )
         for piece, each in zip(pieces, leaving, strict=True)
     )
     return Judged(known, papers_of(process, leaving))

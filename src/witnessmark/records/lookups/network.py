@@ -22,6 +22,7 @@ from witnessmark.calc.plan.network import (
     StepIn,
     derive_network,
 )
+from witnessmark.calc.surface.processes import still_cautions
 from witnessmark.records import models
 from witnessmark.records.lookups.about import About, Gathering, in_words, piece_link, small
 from witnessmark.records.lookups.day import today
@@ -277,7 +278,7 @@ def _step(at: Gathering, step: Step, vendor: Vendor | None) -> StepIn:
         cures_hours=step.cures_hours,
         days=wait.days if wait else None,
         wait=wait,
-        caution=step.caution,
+        caution=still_cautions(step.caution, step.piece.strength_mpa),
         next_within_hours=step.next_within_hours,
     )
 

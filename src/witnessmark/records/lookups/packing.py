@@ -90,10 +90,17 @@ class Packing:
     totals: ShipmentTotals | None
     price: Price | None
     asks: VendorPrice | None
+    left_out: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
-        return totals_sentence(self.totals) if self.totals else ""
+        """Count and mass of what may go; what must not is named as left out of pieces, mass and price."""
+        said = totals_sentence(self.totals) if self.totals else ""
+        if not self.left_out:
+            return said
+        verb = "stays" if len(self.left_out) == 1 else "stay"
+        out = f"Left out of pieces, mass and price, for {'it' if verb == 'stays' else 'they'} {verb} here: {', '.join(self.left_out)}."
+        return f"{said} {out}".strip()
 
     @property
     def stays(self) -> tuple[Line, ...]:
@@ -177,7 +184,7 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
         elif piece.pk in open_findings:
             cannot = f"Finding {open_findings[piece.pk][0].number} has no decision"
         lines.append(Line(piece, here[0] if len(here) == 1 else None, known, cannot, photos.get(piece.pk)))
-    going = [(line.piece, line.count) for line in lines if line.count and not line.cannot]
+    going = [(line.piece, line.count) for line in lines if line.count and not line.cannot and not line.must_not]
     read: dict[int, MaterialReading] = {k.piece.pk: k.reading for k in judged.known if k.reading is not None}
     price = tariff(vendor, process)
     called = {(piece.tag or piece.name).casefold() for piece in pieces}
@@ -194,4 +201,5 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
         totals=shipment_totals(weighed((p, n, p.mass_g) for p, n in going), least_g(vendor)) if going else None,
         price=price_for(price, going, read) if price and going else None,
         asks=price,
+        left_out=tuple(line.piece.key for line in lines if line.cannot or line.must_not),
     )

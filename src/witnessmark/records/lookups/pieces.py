@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db.models import Q
 
-from witnessmark.calc.surface.processes import Caution, cautions_for
+from witnessmark.calc.surface.processes import Caution, cautions_for, still_cautions
 from witnessmark.records.lookups.about import in_words, small, swapped_name
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.pictures import IN_FRONT
@@ -48,6 +48,7 @@ class StepSeen:
     done_by: str
     done_on: date | None
     cautions: tuple[Caution, ...]
+    caution: str
     at_vendor: bool
 
     @property
@@ -299,6 +300,7 @@ def _steps(piece: Piece, where: tuple[Standing, ...], line: ShipmentLine | None)
                 done_by=said.person.name if said else "",
                 done_on=said.happened_at.date() if said else None,
                 cautions=cautions_for(step.name, f"{piece.material} {piece.name}", piece.finish, piece.strength_mpa),
+                caution=still_cautions(step.caution, piece.strength_mpa),
                 at_vendor=step.who in vendors,
             )
         )
