@@ -15,7 +15,7 @@ from witnessmark.records.actions.certificates import show_trace
 from witnessmark.records.actions.custody import holder, lay_down, put_back
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.bench import bench_today
-from witnessmark.records.lookups.hunts import asks_due, candidates, hunts, weight_known
+from witnessmark.records.lookups.hunts import asks_due, at_home, hunts, weight_known
 from witnessmark.records.lookups.ledger import check_ledger
 from witnessmark.records.lookups.plan import make_plan
 from witnessmark.records.lookups.promises import promises
@@ -271,13 +271,13 @@ def test_the_stores_show_what_it_could_be(shop: Shop) -> None:
     take_in(shop, strange, tray)
     make_part(shop, "0009", place.holder)
     one = hunt(shop, place=place)
-    assert [c.piece for c in candidates(one)] == [bracket, strange]
-    assert candidates(one)[1].why == "it lies in the don’t-know tray"
+    assert [c.piece for c in at_home(one).could_be] == [bracket, strange]
+    assert at_home(one).could_be[1].why == "it lies in the don’t-know tray"
     untagged = Piece.objects.create(aircraft=shop.aircraft, kind=PieceKind.PART, name="Bent clip", words="bent clip")
     take_in(shop, untagged, shop.shelf)
-    assert untagged not in [c.piece for c in candidates(one)]
+    assert untagged not in [c.piece for c in at_home(one).could_be]
     TrayFind.objects.create(piece=untagged, act=Act.objects.filter(moves__to_piece=untagged).get())
-    assert untagged in [c.piece for c in candidates(one)]  # an untagged find is looked at wherever it lies
+    assert untagged in [c.piece for c in at_home(one).could_be]  # an untagged find is looked at wherever it lies
     hunting.search_stores(by=shop.mechanic, act_id=uuid.uuid4(), hunt=one, answer="", found=bracket)
     one.refresh_from_db()
     assert (one.state, one.found_piece) == ("found", bracket)
@@ -307,6 +307,8 @@ def test_what_is_found_arrives_untraced_and_is_fitted_only_when_shown(shop: Shop
 
 
 def test_ask_again_comes_due_and_the_newest_word_counts(shop: Shop) -> None:
+    Aircraft.objects.update(today=DAY)
+    shop.aircraft.refresh_from_db()
     one = hunt(shop, may_wait_until=date(2026, 5, 20))
     hunting.search_stores(by=shop.lead, act_id=uuid.uuid4(), hunt=one, answer="not there")
     ask = {"by": shop.lead, "hunt": one, "whom": "Old Dockyard", "asked_on": date(2026, 5, 1)}

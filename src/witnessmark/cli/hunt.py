@@ -5,11 +5,14 @@ Exit codes: 0 said, 1 nothing is hunted or no such hunt, 2 could not run.
 With --json one object:
   hunts: [{hunt, what, why, state, say, place, arm_mm, mass_kg (null: unknown), measurements, also_do, may_wait_until,
   stores_searched, asked [{whom, on, said, price, currency, papers, ask_again_on}], waits [{what, for}],
-  could_be [{tag, name, where, why}]}]
+  could_be [{tag, name, where, why}], working (or null)}]
 """
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from witnessmark.records.lookups.hunts import AtHome
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -24,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     open_record()
     from witnessmark.calc.balance import arm_of
     from witnessmark.records.lookups.day import the_aircraft, today
-    from witnessmark.records.lookups.hunts import candidates, hunts
+    from witnessmark.records.lookups.hunts import at_home, hunts
 
     aircraft = the_aircraft()
     number = f"H-{args.number}" if args.number and args.number.isdecimal() else args.number
@@ -56,10 +59,7 @@ def run(args: argparse.Namespace) -> int:
                 for row in each.asked
             ],
             "waits": [{"what": str(wait.place or wait.piece), "for": wait.for_what} for wait in each.waiting],
-            "could_be": [
-                {"tag": c.piece.tag, "name": c.piece.name, "where": [s.words for s in c.where], "why": c.why}
-                for c in (candidates(each.hunt) if args.number and each.hunt.state == "open" else [])
-            ],
+            **_at_home(at_home(each.hunt) if args.number and each.hunt.state == "open" else None),
         }
         for each in seen
     ]
@@ -71,6 +71,16 @@ def run(args: argparse.Namespace) -> int:
         if not told:
             print(f"There is no hunt {args.number}." if args.number else "Nothing is hunted.")
     return 0 if told else 1
+
+
+def _at_home(seen: "AtHome | None") -> dict[str, Any]:
+    return {
+        "could_be": [
+            {"tag": c.piece.tag, "name": c.piece.name, "where": [s.words for s in c.where], "why": c.why}
+            for c in (seen.could_be if seen else ())
+        ],
+        "working": seen.working.to_dict() if seen else None,
+    }
 
 
 def _mass(hunt: Any) -> float | None:

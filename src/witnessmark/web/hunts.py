@@ -15,7 +15,7 @@ from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.aircraft import holder_called, shelves
 from witnessmark.records.lookups.day import the_aircraft, today
-from witnessmark.records.lookups.hunts import Hunted, candidates, hunts, weight_known
+from witnessmark.records.lookups.hunts import Hunted, at_home, hunts, weight_known
 from witnessmark.records.models import Aircraft, Holder, HolderKind, HuntAsked, HuntWhy, Piece, Place
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
@@ -199,7 +199,7 @@ def hunt_screen(request: HttpRequest, number: str) -> HttpResponse:
         {
             "seen": seen,
             "hunt": seen.hunt,
-            "could_be": candidates(seen.hunt) if seen.hunt.state == "open" else [],
+            "at_home": at_home(seen.hunt) if seen.hunt.state == "open" else None,
             "arm": next((each for each in weight.open if each.name == seen.hunt.what), None) if weight else None,
             "known": weight,
             "shelves": shelves(),
@@ -268,7 +268,7 @@ def _arrives(request: HttpRequest, seen: Hunted) -> None:
             name=request.POST.get("name", "") or seen.hunt.what,
             to=_shelf(request),
             came_on=seen.today,
-            count=asked.whole(request, "count", "The count") or 1,
+            count=asked.whole(request, "count", "The count") if request.POST.get("count", "").strip() else 1,
             mass_g=parse_mass(mass).g if mass else None,
             picture=picture[0] if picture else None,
             picture_name=picture[1] if picture else "",

@@ -7,11 +7,11 @@ from datetime import date, datetime
 
 from witnessmark.calc.bags.shipment import count_against_mass
 from witnessmark.records.actions.custody import receive_in, send_in
-from witnessmark.records.actions.hunting import take_in_untraced
 from witnessmark.records.actions.leaving import Packed
 from witnessmark.records.actions.mixing import bucket_counted, locked, mix_in, receive_mixed_in
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.actions.trips import drivers_hands, open_line, running
+from witnessmark.records.actions.untraced import take_in_untraced
 from witnessmark.records.models import (
     Act,
     Holder,

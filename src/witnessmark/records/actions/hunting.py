@@ -6,10 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.db.models import Q
+
 from witnessmark.records.actions.condition import next_finding_number
-from witnessmark.records.actions.custody import holder, single
+from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.actions.tray import refuse_unlooked
+from witnessmark.records.actions.untraced import take_in_untraced
+from witnessmark.records.lookups.day import today
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -30,8 +34,6 @@ from witnessmark.records.models import (
     PieceKind,
     Place,
     Role,
-    Tagging,
-    Untraced,
     Vendor,
 )
 from witnessmark.records.photo_store import keep_bytes
@@ -60,6 +62,7 @@ def start_hunt(
     may_wait_until: date | None = None,
 ) -> Result:
     """Begin to look for something that is missing, wrong for the type, or wanted better."""
+    _refuse_past(may_wait_until, today(aircraft))
     if not what.strip():
         raise Refused("A hunt says what is looked for. Nothing was changed.")
     if why not in HuntWhy.values:
@@ -130,7 +133,10 @@ def wrong_for_type(
         raise Refused(f"What comes off is laid on a shelf or in a box, not at {laid_on.name}. Nothing was changed.")
     photo = keep_bytes(picture, picture_name)
 
+    _refuse_past(may_wait_until, seen_on)
+
     def do(act: Act) -> Result:
+        _refuse_empty(place)
         piece = _out_of(act, place, laid_on, wrong.strip(), tag.strip())
         number = next_finding_number(place.aircraft)
         what = f"{wrong.strip()} where {wanted.strip()} belongs: wrong for the type"
@@ -199,6 +205,28 @@ def _finding(act: Act, number: str, what: str, seen_on: date, place: Place, piec
     )
 
 
+def _refuse_past(may_wait_until: date | None, now: date) -> None:
+    if may_wait_until is not None and may_wait_until < now:
+        raise Refused(
+            f"It may wait until {may_wait_until:%-d %B %Y}, and today is {now:%-d %B %Y}: that day is gone. "
+            "Nothing was changed. Choose a day that is to come, or none."
+        )
+
+
+def _refuse_empty(place: Place) -> None:
+    """Refuse a second wrong one out of a place from which one came off and into which nothing was put since."""
+    Place.objects.select_for_update().get(pk=place.pk)
+    if Holding.objects.filter(holder=place.holder, count__gt=0).exists():
+        return
+    begun = Hunt.objects.filter(place=place).filter(Q(state="open") | Q(why=HuntWhy.WRONG)).order_by("-pk").first()
+    if begun is not None:
+        how = "is open for it" if begun.state == "open" else f"was begun for it ({begun.state})"
+        raise Refused(
+            f"{place} is empty already: {begun.number}, {begun.what}, {how}. Nothing came off, nothing was changed. "
+            f"Say what is new at hunt {begun.number}, or write down first what was put in since."
+        )
+
+
 def _out_of(act: Act, place: Place, to: Holder, wrong: str, tag: str) -> Piece:
     """Take what sits in the place and lay it down; a thing the record did not know is taken in there and then."""
     held = list(Holding.objects.filter(holder=place.holder, count__gt=0).select_related("piece"))
@@ -212,40 +240,6 @@ def _out_of(act: Act, place: Place, to: Holder, wrong: str, tag: str) -> Piece:
         move(act, [Move(from_piece=piece, from_holder=place.holder, to_piece=piece, to_holder=to, count=1)])
         return piece
     return take_in_untraced(act, place.aircraft, tag, wrong, to, PieceKind.PART, 1)
-
-
-def take_in_untraced(
-    act: Act,
-    aircraft: Aircraft | None,
-    tag: str,
-    name: str,
-    to: Holder,
-    kind: str,
-    count: int,
-    mass_g: float | None = None,
-) -> Piece:
-    """Let something arrive of which nothing shows where it comes from."""
-    if tag and Piece.objects.filter(tag=tag).exists():
-        raise Refused(f"Tag {tag} hangs on another piece. Nothing was changed. Take the next tag.")
-    if len(tag) > 40 or not name:
-        raise Refused("A piece has a name, and a tag of at most 40 letters. Nothing was changed.")
-    piece = Piece.objects.create(
-        tag=tag or None,
-        aircraft=aircraft,
-        kind=kind,
-        name=name[:200],
-        count_off=count,
-        mass_g=mass_g,
-        words=search_words(tag, name),
-    )
-    if tag:
-        Tagging.objects.create(tag=tag, piece=piece, on_act=act)
-    Untraced.objects.create(piece=piece, act=act)
-    move(
-        act,
-        [Move(from_piece=piece, from_holder=single(HolderKind.ORIGIN), to_piece=piece, to_holder=to, count=count)],
-    )
-    return piece
 
 
 def _open(hunt: Hunt) -> Hunt:
@@ -271,6 +265,11 @@ def ask_after(
     """Record who was asked, what he said, what it would cost, which papers are with it, and when to ask again."""
     if not whom.strip():
         raise Refused("Say who was asked. Nothing was changed.")
+    if asked_on > (now := today(hunt.aircraft)):
+        raise Refused(
+            f"{asked_on} is to come and today is {now}: nobody was asked then. Nothing was changed. Write the day on which "
+            "he was asked; a day to ask again has a field of its own."
+        )
     if price is not None and (not price.is_finite() or price < 0 or price >= 10**8):
         raise Refused(f"{price} is no price. Nothing was changed.")
     if price is not None and not (len(currency) == 3 and currency.isascii() and currency.isalpha()):

@@ -7,6 +7,8 @@ from datetime import date
 from django.db.models import Prefetch, Q
 
 from witnessmark.calc.balance import Balance, Item, arm_of, balance
+from witnessmark.calc.hunted import Likeness, Looked, hunted_working, kind_of_name, likeness
+from witnessmark.calc.working import Working
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
     Aircraft,
@@ -16,6 +18,7 @@ from witnessmark.records.models import (
     Hunt,
     HuntAsked,
     HuntWaiting,
+    HuntWhy,
     Order,
     PhotoUse,
     Piece,
@@ -24,28 +27,8 @@ from witnessmark.records.models import (
 )
 from witnessmark.records.words import search_words
 
-# Words that every shop's names are full of say nothing about which piece it is.
-_EMPTY = frozenset(
-    [
-        "the",
-        "and",
-        "with",
-        "for",
-        "left",
-        "right",
-        "upper",
-        "lower",
-        "front",
-        "rear",
-        "inner",
-        "outer",
-        "new",
-        "old",
-        "type",
-        "engine",
-    ]
-)
 MOST_CANDIDATES = 12
+MOST_LOOKED_AT = 2000
 
 
 @dataclass(frozen=True)
@@ -169,33 +152,67 @@ def in_tray() -> set[int]:
     return set(lying.values_list("piece_id", flat=True))
 
 
-def candidates(hunt: Hunt) -> list[Candidate]:
-    """What lies in the stores or the don't-know tray and could be what is hunted; what shares most words first."""
-    tokens = [word for word in search_words(hunt.what, hunt.also_do).split() if len(word) > 3 and word not in _EMPTY]
-    shares = Q()
-    for token in tokens:
-        shares |= Q(words__contains=token)
+@dataclass(frozen=True)
+class AtHome:
+    """What at home could be it, the likeliest first, and how that was judged."""
+
+    could_be: tuple[Candidate, ...]
+    working: Working
+
+
+def at_home(hunt: Hunt) -> AtHome:
+    """What lies in the stores or the don't-know tray and could be what is hunted, with the working.
+
+    Kind or size must agree; the tray is always looked through. What was found wrong for that place is not named again.
+    """
     finds = in_tray()
-    tray = Q(pk__in=finds)
-    mark = Q(part_no=hunt.place.mark) if hunt.place is not None else Q()
-    wanted = tray | shares | mark if tokens or hunt.place is not None else tray
-    pieces = list(Piece.objects.filter(wanted).exclude(pk=hunt.piece_id or 0).distinct().order_by("tag", "pk")[:400])
+    kinds = {kind_of_name(hunt.what), kind_of_name(hunt.also_do)} - {""}
+    hunted = _hunted(hunt)
+    wanted = Q(pk__in=finds) | Q(words__contains=" mm")
+    for kind in kinds:
+        wanted |= Q(words__contains=search_words(kind))
+    if hunted.size_code:
+        wanted |= Q(size__code=hunted.size_code)
+    if hunted.part_no:
+        wanted |= Q(part_no__iexact=hunted.part_no)
+    wrong = {hunt.piece_id or 0}
+    if hunt.place_id is not None:
+        found_wrong = Hunt.objects.filter(place=hunt.place_id, why=HuntWhy.WRONG, piece__isnull=False)
+        wrong |= set(found_wrong.values_list("piece_id", flat=True))
+    rows = Piece.objects.filter(wanted).exclude(pk__in=wrong).distinct().select_related("size", "tray_find__size")
+    pieces = list(rows.order_by("tag", "pk")[:MOST_LOOKED_AT])
     where = standings(pieces)
-    made = []
+    made: list[tuple[float, Candidate, Likeness]] = []
+    looked_at = 0
     for piece in pieces:
         at = [s for s in where[piece.pk] if s.holder.kind not in (HolderKind.PLACE, HolderKind.SCRAP)]
         if not at:
             continue
-        shared = [token for token in tokens if token in piece.words]
-        found = piece.pk in finds
-        why = f"its name says {', '.join(shared)}" if shared else "it lies in the don’t-know tray" if found else "its part number is the same"  # fmt: skip
-        made.append((len(shared) + 0.5 * found, Candidate(piece, tuple(at), why)))
-    made.sort(key=lambda pair: (-pair[0], pair[1].piece.tag or "", pair[1].piece.pk))
-    best = max((score for score, _ in made), default=0)
-    near = [
-        candidate for score, candidate in made if score >= best / 2 or score % 1
-    ]  # the tray is always looked through
-    return near[:MOST_CANDIDATES]
+        looked_at += 1
+        like = likeness(hunted, _at_home(piece))
+        if like.points or piece.pk in finds:
+            why = like.why or "it lies in the don’t-know tray"
+            made.append((like.points + 0.5 * (piece.pk in finds), Candidate(piece, tuple(at), why), like))
+    made.sort(key=lambda each: (-each[0], each[1].piece.tag or "", each[1].piece.pk))
+    made = made[:MOST_CANDIDATES]
+    named = [(f"{each.piece.key} {each.piece.name}".strip(), like) for _, each, like in made]
+    return AtHome(tuple(each for _, each, _ in made), hunted_working(named, looked_at))
+
+
+def _hunted(hunt: Hunt) -> Looked:
+    place = hunt.place
+    size = place.wants_size if place is not None else hunt.piece.size if hunt.piece is not None else None
+    return Looked(
+        hunt.what, hunt.also_do, hunt.measurements, size.code if size else "", place.mark if place is not None else ""
+    )
+
+
+def _at_home(piece: Piece) -> Looked:
+    find = getattr(piece, "tray_find", None)
+    size = piece.size or (find.size if find is not None else None)
+    read = (find.length_mm, find.width_mm, find.thickness_mm, find.diameter_mm) if find is not None else ()
+    figures = " ".join([piece.note, piece.as_found, *(f"{mm:g} mm" for mm in read if mm is not None)])
+    return Looked(piece.name, "", figures, size.code if size else "", piece.part_no)
 
 
 def weight_known(aircraft: Aircraft) -> Balance:

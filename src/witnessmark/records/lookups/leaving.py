@@ -62,13 +62,6 @@ def readings(pieces: Iterable[int]) -> dict[int, MaterialReading]:
     return {r.piece_id: r for r in MaterialReading.objects.filter(piece_id__in=list(pieces)).order_by("id")}
 
 
-def _routes(pieces: Iterable[int]) -> dict[int, list[Step]]:
-    found: dict[int, list[Step]] = {}
-    for step in Step.objects.filter(piece_id__in=list(pieces)).order_by("piece_id", "number"):
-        found.setdefault(step.piece_id, []).append(step)
-    return found
-
-
 def _waits_for_test(steps: Sequence[Step], vendor: Vendor) -> str:
     """The crack test that stands open before this vendor's step, or anywhere if the route knows no step of his."""
     named = [(step.name, step.done_act_id is not None) for step in steps]
@@ -106,8 +99,8 @@ def _without_opposite(pieces: Sequence[Piece]) -> frozenset[int]:
 def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
     """Say of each piece what bars it from this shipment, in a number of queries that does not grow with them."""
     ids = [piece.pk for piece in pieces]
-    said, read, routes, give_way = natures(ids), readings(ids), _routes(ids), gives_way(ids)
-    bakes = instructed(pieces, vendor.code, process)
+    said, read, give_way = natures(ids), readings(ids), gives_way(ids)
+    told = instructed(pieces, vendor.code, process)
     alone = _without_opposite(pieces) if "decorative chrome" in processes_of(process) else frozenset[int]()
     leaving = []
     for piece in pieces:
@@ -116,13 +109,13 @@ def judge(pieces: Sequence[Piece], vendor: Vendor, process: str) -> Judged:
             replace(
                 leaving_of(piece),
                 matched=bool(piece.matched_set) and piece.kind == PieceKind.BAG,
-                waits_for_test=_waits_for_test(routes.get(piece.pk, []), vendor),
+                waits_for_test=_waits_for_test(told[piece.pk].route, vendor),
                 differs=reading.sentence if reading is not None and reading.agrees is False else "",
                 opposite_stays=piece.pk in alone,
                 gives_way=give_way.get(piece.pk, ""),
-                bake_missing=bakes[piece.pk].held.must_not,
-                bake_open=bakes[piece.pk].held.asks,
-                bake_follows=bakes[piece.pk].baked_there,
+                bake_missing=told[piece.pk].held.must_not,
+                bake_open=told[piece.pk].held.asks,
+                bake_follows=told[piece.pk].baked_there,
                 said=said.get(piece.pk, {}),
             )
         )

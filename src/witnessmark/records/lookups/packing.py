@@ -135,7 +135,8 @@ def _untagged(laid: Iterable[int]) -> tuple[tuple[tuple[Piece, str], ...], int]:
     shown = list(found.order_by("-pk")[:UNTAGGED_SHOWN])
     where = standings(shown)
     said = tuple((piece, " and ".join(s.words for s in where[piece.pk])) for piece in shown)
-    return said, max(0, found.count() - len(shown))
+    more = found.count() - len(shown) if len(shown) == UNTAGGED_SHOWN else 0
+    return said, max(0, more)
 
 
 def _chosen(
