@@ -56,7 +56,7 @@ def test_both_ways_are_typed_in_one(typed: str, ways: tuple[float, float]) -> No
     [
         ({"hole_mm": "3.3x3.5x3.4"}, "not the two ways of a hole"),
         ({"hole_mm": "3.3x"}, "not the two ways of a hole"),
-        ({"hole_mm": "3.3xwide"}, "hole diameter"),
+        ({"hole_mm": "3.3xwide"}, "Cannot read 'wide'"),
         ({"hole_mm": "3.3x0"}, "above zero|smaller than any"),
         ({"hole_mm": "3.3x3.5", "hole_wide_mm": "3.6"}, "typed twice"),
         ({"hole_mm": "3.3x6.6"}, "not the two ways of one hole"),
