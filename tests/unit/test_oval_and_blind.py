@@ -74,7 +74,7 @@ def test_a_hollow_stem_is_none_of_these_whatever_the_figures_fit() -> None:
     assert identify(figures).word != NONE
     found = identify({**figures, "core": "hollow"})
     assert found.is_none and found.answered and found.blind and found.next_measurement is None
-    assert found.sentence.startswith("None of these: it may be a blind fastener (hollow stem seen).")
+    assert found.sentence == "None of these: it may be a blind fastener (hollow stem seen)."
     assert "blind-practice" in found.sources and any("solid rivet takes its hole" in c for c in found.cautions)
     assert sum(each.probability for each in found.candidates) == pytest.approx(1, abs=0.01)
     solid = identify({**figures, "core": "solid"})

@@ -77,6 +77,7 @@ def test_the_fastener_page_says_what_an_oval_hole_and_a_hollow_stem_mean(shop: S
     browser = client(shop.owner)
     text = words(browser.get("/fastener/", {"hole_mm": "3.3x3.7", "form": "flush"}))
     assert "The hole is oval, 3.3 by 3.7 mm" in text and "the next size must clean up 3.7 mm" in text
+    assert "diameter=3.3+mm" in browser.get("/fastener/", {"hole_mm": "3.7x3.3"}).content.decode()
     text = words(browser.get("/fastener/", {"hole_mm": "3.3", "head_mm": "6.3", "core": "hollow"}))
     assert "it may be a blind fastener (hollow stem seen)" in text and "Core of the stem" in text
     assert browser.get("/fastener/", {"hole_wide_mm": "3.5"}).status_code == 422

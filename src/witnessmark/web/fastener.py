@@ -10,7 +10,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from witnessmark.calc.fasteners.identify import Identification
-from witnessmark.calc.fasteners.readings import WAYS, Way
+from witnessmark.calc.fasteners.readings import WAYS, BadReading, Way, parse_readings
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.survey import read_typed
 from witnessmark.records.lookups.catalogue import what_is_it
@@ -83,12 +83,22 @@ def fastener_screen(request: HttpRequest) -> HttpResponse:
 
 def to_tray(given: dict[str, str], found: Identification | None) -> str:
     """The query that fills the don't-know tray's form from what was typed here, and from the name where there is one."""
-    across = next((given[what] for what in ("shank_mm", "driven_shank_mm", "hole_mm") if what in given), "")
+    across = next((given[what] for what in ("shank_mm", "driven_shank_mm") if what in given), _narrow(given))
     head = next((given[what] for what in ("head_mm", "across_flats_mm") if what in given), "")
     filled = [("diameter", across), ("width", head), ("length", given.get("length_mm", ""))]
     if found is not None and found.answered and not found.is_none:
         filled += [("name", found.word), *(("size", name) for name in found.names)]
     return urlencode([(name, text) for name, text in filled if text])
+
+
+def _narrow(given: dict[str, str]) -> str:
+    """The hole as it was typed; of an oval one its narrow way, which tells the fastener."""
+    text = given.get("hole_mm", "")
+    try:
+        ways = [float(each.value) for each in parse_readings({"hole_mm": text}).values()]
+    except BadReading:
+        return ""
+    return text if len(ways) < 2 else f"{min(ways):g} mm"
 
 
 def chance_words(found: Identification | None) -> str:

@@ -217,10 +217,7 @@ def _ranked(laid: Field, by_group: object, post: object) -> tuple[Candidate, ...
 
 def _sentence(best: Candidate, ask: NextMeasurement | None, answered: bool, hollow: bool) -> str:
     if hollow:
-        return (
-            "None of these: it may be a blind fastener (hollow stem seen). No blind family is held here: knock one out whole "
-            "and add its own family from measurement."
-        )
+        return "None of these: it may be a blind fastener (hollow stem seen)."
     if answered and best.name == NONE:
         return "None of the families here. Add its own family from these figures."
     if answered:
