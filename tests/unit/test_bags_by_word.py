@@ -101,6 +101,16 @@ def test_a_word_far_from_every_reading_teaches_its_bag_nothing() -> None:
     assert {p.piece: p.bag for p in alone.pieces} == {"1": "A", "2": "B", "3": "B"}
 
 
+def test_a_reading_that_fits_no_place_of_the_bag_said_drives_nobody_out_of_his() -> None:
+    """Both places of B are thicker than the piece by twenty deviations and more: its reading is wrong, and parts none."""
+    sent = [group("A", "A", 2, 6.0), group("B one", "B", 1, 8.0, "one"), group("B two", "B", 1, 7.5, "two")]
+    back = [piece("1", 6.0), piece("2", 6.01), piece("3", 7.5)]
+    told = match_return(sent, back, BARE, said={"1": "B"})
+    at = {p.piece: (p.group, p.state) for p in told.pieces}
+    assert at["3"] == ("B two", "told") and at["2"] == ("A", "told") and at["1"] == ("B one", SAID)
+    assert [(s.group, s.count) for s in told.short] == [("A", 1)]
+
+
 @pytest.mark.parametrize(
     ("said", "why"),
     [

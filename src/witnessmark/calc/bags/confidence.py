@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from witnessmark.calc.bags.scores import BARRED, Field
+from witnessmark.calc.bags.scores import BARRED, SLIPPED, Field
 
 if TYPE_CHECKING:
     import numpy as np
@@ -203,5 +203,8 @@ class _State:
             weight += np.where(f.read[i, k][None], fit, 0.0)
         weight += f.other_marks(f.piece_marks[i][None], f.group_marks[g])
         weight = np.where(stranger, self.foreign[i][None], weight)
+        if (f.said >= 0).any():
+            floor = f.foreign()[i] + f.log_lost + SLIPPED
+            weight = np.where((f.said[i] >= 0)[None], np.maximum(weight, floor[None]), weight)
         weight = np.where((f.said[i] >= 0)[None] & (stranger | (f.said[i][None] != f.bag[g])), BARRED, weight)
         return np.where(piece[None], weight, np.where(stranger, 0.0, f.log_lost))

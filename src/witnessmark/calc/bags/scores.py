@@ -24,6 +24,8 @@ _OTHER_LOOKS = -14.0
 _CHUNK = 500
 _BY_WORD = 1e6  # no reading weighs as much as a person's word
 BARRED = -1e15
+# Where a reading fits its bag worse than that, the reading was wrong, as the person says: it parts no places of the bag.
+SLIPPED = -6.0
 
 
 @dataclass(frozen=True)
@@ -95,10 +97,8 @@ class Field:
         said = self.said[rows][:, None]
         if (said < 0).all():
             return gain
-        own = np.where(said == self.bag[None], gain, -np.inf)
-        best = own.max(axis=1, keepdims=True, initial=-np.inf)
-        among = np.maximum(own - np.where(np.isfinite(best), best, 0.0), -_BY_WORD / 2)
-        weighed: Floats = np.where(said < 0, gain, np.where(said == self.bag[None], _BY_WORD + among, -np.inf))
+        own = _BY_WORD + np.maximum(gain, SLIPPED)
+        weighed: Floats = np.where(said < 0, gain, np.where(said == self.bag[None], own, -np.inf))
         return weighed
 
 
