@@ -338,6 +338,7 @@ class PlanLine:
     ends_on: date
     waits: str
     because: str
+    held_by: str
     link: str
     status: str
     fixed: bool = False
@@ -367,7 +368,7 @@ def plan_lines(plan: Plan, latest: Mapping[str, date] = MappingProxyType({})) ->
             "person": f"{entry.person} is at this until then: {said}.",
             "bench": f"{'B' + entry.bench[1:] if entry.bench[:5] == 'bench' else 'The ' + entry.bench} is taken until then by: {said}.",
             "release": f"It may not begin before {said_day(entry.start_date, plan.shop.today)}.",
-            "kept": "It stays on its day.",
+            "kept": "",  # most jobs of the next days stay where the last plan had them
             "calendar": f"{bound.which} is not here before.",
         }[bound.kind]
         word = plan.said.get(entry.key)
@@ -383,6 +384,7 @@ def plan_lines(plan: Plan, latest: Mapping[str, date] = MappingProxyType({})) ->
                 ends_on=entry.finish_date,
                 waits=waits,
                 because=because,
+                held_by=bound.kind,
                 link=plan.about(entry.key).link,
                 status=word.status if word else "open",
                 fixed=entry.key in plan.fixed,
