@@ -52,6 +52,7 @@ APPEND_ONLY = (
     "records_sentcopy",
     "records_copyended",
     "records_whoseword",
+    "records_readingstruck",
 )
 PREFIX = "witnessmark: "
 

@@ -10,10 +10,20 @@ from django.utils import timezone
 
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.custody import holder, single
-from witnessmark.records.actions.mat_boxes import figures_in, new_bag, print_in
+from witnessmark.records.actions.mat_bags import (
+    begin_again,
+    emptied,
+    figures_in,
+    goes_mixed,
+    new_bag,
+    refuse_another,
+    was_called,
+)
+from witnessmark.records.actions.mat_boxes import print_in
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.lookups.mat_boxes import bound_before, filed_pieces
+from witnessmark.records.lookups.mat_kinds import held_things, shown_things
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -166,10 +176,12 @@ def file_group(
     aircraft: Aircraft | None,
     count: int | None = None,
     evidence: str = "",
+    mixed: bool = False,
 ) -> Result:
     """Make a bag of a corrected group: its count, its picture, its tag; or add its picture and count to a bag that is there.
 
-    Pieces already filed from this reading are refused: a piece lies in one bag.
+    Pieces already filed from this reading are refused: a piece lies in one bag. So is another thing than the bag holds,
+    until somebody says that the bag is `mixed`.
     """
     known: Mapping[int, Any] = {p["number"]: p for p in reading.result.get("pieces", [])}
     chosen = sorted(set(pieces))
@@ -192,22 +204,29 @@ def file_group(
         bag = Piece.objects.filter(tag=tag).first()
         if bag is not None and (bag.kind != PieceKind.BAG or bag.aircraft != aircraft):
             raise Refused(f"Tag {tag} is on something else: {bag.name}. Nothing was changed. Take another tag.")
-        made = bag is None
+        made, was = bag is None, bag.name if bag is not None else ""
         if bag is None:
             bag = new_bag(act, tag, name, number, aircraft, evidence)
+        elif emptied(bag):
+            begin_again(bag, name, number, evidence)
+        elif mixed:
+            goes_mixed(bag, f"{number} {name}")
+        else:
+            refuse_another(bag, shown_things(reading, chosen, name))
         to = holder(HolderKind.SHELF, shelf)
         origin = single(HolderKind.ORIGIN)
         move(act, [Move(from_piece=bag, from_holder=origin, to_piece=bag, to_holder=to, count=number)])
         PhotoUse.objects.create(
             photo_id=reading.subject, piece=bag, what=f"{number} {name}, read on the mat"[:300], act=act
         )
-        figures_in(act, bag, reading, chosen)
+        if not held_things([bag])[bag.pk].mixed:
+            figures_in(act, bag, reading, chosen)
         rely_on(act, reading)
-        return {"piece": bag.pk, "tag": tag, "count": number, "new": made}
+        return {"piece": bag.pk, "tag": tag, "count": number, "new": made, **was_called(was, bag)}
 
     said = {
         "reading": reading.pk, "pieces": chosen, "name": name, "tag": tag, "shelf": shelf, "count": number,
-        "evidence": evidence,
+        "evidence": evidence, **({"mixed": True} if mixed else {}),
     }  # fmt: skip
     return say("file_from_mat", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
 

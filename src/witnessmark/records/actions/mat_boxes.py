@@ -9,13 +9,23 @@ from witnessmark.calc.mat.sheet import read_code
 from witnessmark.records.actions.answers import rely_on
 from witnessmark.records.actions.blank_tags import IN_A_BOX, give_out
 from witnessmark.records.actions.custody import holder, single
+from witnessmark.records.actions.mat_bags import (
+    begin_again,
+    emptied,
+    figures_in,
+    goes_mixed,
+    new_bag,
+    refuse_another,
+    was_called,
+)
 from witnessmark.records.actions.said_later import counted, lies
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.mat_boxes import bound_boxes, filed_pieces, given_out, not_counted, taken_in, with_tags
+from witnessmark.records.lookups.mat_kinds import shown_things
+from witnessmark.records.lookups.piece_readings import standing_readings
 from witnessmark.records.models import (
     Act,
-    Aircraft,
     Answer,
     Holder,
     HolderKind,
@@ -26,9 +36,7 @@ from witnessmark.records.models import (
     PhotoUse,
     Piece,
     PieceKind,
-    PieceReading,
     PrintedMat,
-    Tagging,
 )
 from witnessmark.records.words import search_words
 
@@ -39,7 +47,8 @@ MOST_IN_A_BAG = 9999
 class IntoBag:
     """What a person says of one box: whose it is, how many (None: what the picture counts), what it is.
 
-    `more` adds to a bag that was taken in before; else its count is only held against the picture.
+    `more` adds to a bag that was taken in before; else its count is only held against the picture. `mixed`: the bag holds
+    several things, and these too.
     """
 
     box: str
@@ -48,6 +57,7 @@ class IntoBag:
     name: str = ""
     came_from: str = ""
     more: bool = False
+    mixed: bool = False
 
 
 def box_names(mat: PrintedMat) -> list[str]:
@@ -182,7 +192,7 @@ def file_boxes(*, by: Person, act_id: uuid.UUID, reading: Answer, boxes: Sequenc
         "boxes": [
             {
                 "box": b.box, "tag": b.tag.strip(), "pieces": list(known[b.box]["pieces"]), "count": b.count,
-                "name": b.name, "came_from": b.came_from, "more": b.more,
+                "name": b.name, "came_from": b.came_from, "more": b.more, **({"mixed": True} if b.mixed else {}),
             }
             for b in boxes
         ],
@@ -201,14 +211,21 @@ def _into(act: Act, reading: Answer, each: IntoBag, inside: list[int], shelf: st
     if bag is not None and bag.kind != PieceKind.BAG and not bare:
         raise Refused(f"Tag {tag} of box {each.box} is on {bag.name or bag}, which is no bag. Nothing was changed.")
     held = taken_in([bag]).get(bag.pk) if bag is not None and not bare else None
+    was = bag.name if bag is not None else ""
+    if bag is not None and not bare and not emptied(bag) and not each.mixed:
+        refuse_another(bag, shown_things(reading, inside, each.name))
     if held is None and not shelf:
         raise Refused(f"Say where the bag of box {each.box} lies. Nothing was changed. A shelf, or a box.")
     made = bag is None
     if bag is None:
         bag = new_bag(act, tag, name, count, the_aircraft(), each.came_from or f"on the mat, box {each.box}")
+    elif not bare and emptied(bag):
+        begin_again(bag, name, count, each.came_from)
     if bare:
         bag = _counted_now(act, bag, count, name, each, shelf)
     elif held is None or each.more:
+        if held is not None and each.mixed:
+            goes_mixed(bag, f"{count} {name}")
         to = holder(HolderKind.SHELF, shelf) if shelf else _where(bag)
         move(
             act, [Move(from_piece=bag, from_holder=single(HolderKind.ORIGIN), to_piece=bag, to_holder=to, count=count)]
@@ -218,11 +235,19 @@ def _into(act: Act, reading: Answer, each: IntoBag, inside: list[int], shelf: st
         photo_id=reading.subject, piece=bag, what=f"{count} on the mat, box {each.box}{beside}: {name}"[:300], act=act
     )
     # A bag of several kinds has no figures of its own; one that is only counted again was measured before.
-    again = held is not None and not each.more and PieceReading.objects.filter(piece=bag).exists()
-    if _alike(reading, inside) and not again:
+    again = held is not None and not each.more and standing_readings([bag.pk]).exists()
+    if _alike(reading, inside) and not again and not each.mixed:
         figures_in(act, bag, reading, inside)
     kept = held if held is not None and not each.more else None
-    return {"box": each.box, "tag": tag, "piece": bag.pk, "count": count, "new": made, "held": kept}
+    return {
+        "box": each.box,
+        "tag": tag,
+        "piece": bag.pk,
+        "count": count,
+        "new": made,
+        "held": kept,
+        **was_called(was, bag),
+    }
 
 
 def _counted_now(act: Act, piece: Piece, count: int, name: str, each: IntoBag, shelf: str) -> Piece:
@@ -252,31 +277,6 @@ def names_in(reading: Answer, inside: Sequence[int]) -> str:
         if number and not group.get("for_person"):
             told.append(group["name"] if len(told) == 0 else f"{number} of {group['name']}")
     return "; ".join(told)[:200] or "hardware"
-
-
-def new_bag(act: Act, tag: str, name: str, count: int, aircraft: Aircraft | None, as_found: str) -> Piece:
-    """Make a bag with its tag on, inside an act; what it holds is moved in after."""
-    bag = Piece.objects.create(
-        tag=tag, aircraft=aircraft, kind=PieceKind.BAG, name=name, count_off=count, as_found=as_found[:500],
-        words=search_words(tag, name, as_found),
-    )  # fmt: skip
-    Tagging.objects.create(tag=tag, piece=bag, on_act=act)
-    return bag
-
-
-def figures_in(act: Act, bag: Piece, reading: Answer, inside: Sequence[int]) -> int:
-    """Write the picture's figures down on a bag whose pieces are alike: they are known when they come back mixed."""
-    told: Mapping[str, Mapping[str, Sequence[float]]] = reading.result.get("returned", {})
-    rows = [
-        PieceReading(
-            piece=bag, item=f"{reading.subject[:6]}-{number}", what=what, value=value, uncertainty=sigma,
-            typed=f"{value:.3f}", act=act,
-        )
-        for number in inside
-        for what, (value, sigma) in told.get(str(number), {}).items()
-    ]  # fmt: skip
-    PieceReading.objects.bulk_create(rows)
-    return len(rows)
 
 
 def _alike(reading: Answer, inside: Sequence[int]) -> bool:

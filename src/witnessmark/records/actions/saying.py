@@ -116,6 +116,7 @@ VERBS = {
     "regroup_mat": "put pieces of a picture of the mat to their like",
     "bind_boxes": "bound the boxes of a mat to tags",
     "file_boxes": "put into bags from the boxes of a mat",
+    "strike_reading": "struck out a measured piece of a bucket",
     # Day one: pictures, blank tags, what is said later, the don't-know tray.
     "take_picture": "took a picture in",
     "old_picture": "brought an old picture",

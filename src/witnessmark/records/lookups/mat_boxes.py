@@ -115,9 +115,14 @@ def not_counted(pieces: Iterable[Piece]) -> set[int]:
 
 
 def taken_in(pieces: Iterable[Piece]) -> dict[int, int]:
-    """How many loose ones the record holds of each bag that was ever taken in; a bag that never was is not named."""
+    """How many loose ones the record holds of each bag that was ever taken in.
+
+    A bag that never was is not named, nor one of which all was taken out again as if it had never come.
+    """
     ids = [piece.pk for piece in pieces]
     ever = set(Move.objects.filter(to_piece__in=ids).values_list("to_piece", flat=True))
+    came, went = (_by_piece(ids, side) for side in ("from", "to"))
+    ever -= {pk for pk, count in came.items() if went.get(pk) == count}
     loose = dict(
         Holding.objects.filter(piece__in=ids, count__gt=0)
         .exclude(holder__kind__in=AWAY)
@@ -126,6 +131,12 @@ def taken_in(pieces: Iterable[Piece]) -> dict[int, int]:
         .order_by()
     )
     return {pk: loose.get(pk, 0) for pk in ever}
+
+
+def _by_piece(ids: Sequence[int], side: str) -> dict[int, int]:
+    """How many of each piece came from outside the record (side "from"), or went back there ("to")."""
+    rows = Move.objects.filter(**{f"{side}_holder__kind": HolderKind.ORIGIN, f"{side}_piece__in": ids})
+    return dict(rows.values_list(f"{side}_piece").annotate(n=Sum("count")).order_by())
 
 
 def bags_for_boxes(aircraft: Aircraft | None, words: str = "") -> list[tuple[Piece, str]]:

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from witnessmark.calc.bags.features import Reading, pooled
 from witnessmark.records.models import PieceReading, Place
 
@@ -24,10 +26,15 @@ class ReadSoFar:
         return self.place.pk if self.place else None
 
 
+def standing_readings(pieces: Iterable[int]) -> QuerySet[PieceReading]:
+    """The readings of these pieces that nobody struck out, in their order."""
+    return PieceReading.objects.filter(piece_id__in=list(pieces), struck=None).order_by("id")
+
+
 def read_so_far(pieces: Iterable[int]) -> dict[int, dict[str, dict[str, ReadSoFar]]]:
     """What was read, by piece, item and feature; one query."""
     rows: dict[tuple[int, str, str], list[PieceReading]] = {}
-    for row in PieceReading.objects.filter(piece_id__in=list(pieces)).select_related("place").order_by("id"):
+    for row in standing_readings(pieces).select_related("place"):
         rows.setdefault((row.piece_id, row.item, row.what), []).append(row)
     found: dict[int, dict[str, dict[str, ReadSoFar]]] = {}
     for (piece, item, what), each in rows.items():

@@ -58,7 +58,7 @@ from witnessmark.records.models.ledger import (
     Tagging,
 )
 from witnessmark.records.models.mats import MatBox, PrintedMat
-from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ToldApart, WhoseWord
+from witnessmark.records.models.mixing import Claim, ClaimKind, Mix, PieceReading, ReadingStruck, ToldApart, WhoseWord
 from witnessmark.records.models.old_lists import HeadingMeans, ListIn
 from witnessmark.records.models.open_jobs import JobLeft, LeftAfter, LeftThing
 from witnessmark.records.models.outwork import Order, Shipment, ShipmentLine, SpeedAsked, Vendor
@@ -161,6 +161,7 @@ __all__ = [
     "Place",
     "PrintedMat",
     "Quarantine",
+    "ReadingStruck",
     "Role",
     "RouteFact",
     "RouteReason",

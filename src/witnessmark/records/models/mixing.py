@@ -32,6 +32,16 @@ class PieceReading(models.Model):
         return f"{self.what} {self.typed}"
 
 
+class ReadingStruck(models.Model):
+    """A reading was struck out: it stays in the history and counts no more."""
+
+    reading = models.OneToOneField(PieceReading, models.PROTECT, related_name="struck")
+    act = models.ForeignKey(Act, models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.reading} struck out"
+
+
 class Mix(models.Model):
     """Bags of one shipment that lie in one bucket: `piece` is the mixed piece that the ledger moves."""
 
