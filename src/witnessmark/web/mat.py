@@ -15,14 +15,15 @@ from witnessmark.papers.mat import Mat, new_serial, pdf
 from witnessmark.papers.typesetting import stamp_for
 from witnessmark.records import work
 from witnessmark.records.actions import mat as acts
+from witnessmark.records.actions.mat_bags import filing_of, take_back_filing
 from witnessmark.records.actions.mat_groups import regroup, take_back_regrouping
 from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.day import the_aircraft
-from witnessmark.records.lookups.mat_boxes import box_rows, last_shelf
-from witnessmark.records.lookups.mat_groups import groups_of
+from witnessmark.records.lookups.mat_boxes import box_rows, filings, last_shelf
+from witnessmark.records.lookups.mat_groups import groups_of, sentence_now, sentences
 from witnessmark.records.models import Answer, Mix, Photo, PrintedMat
-from witnessmark.web.asked import act_id, me, refusal, whole
-from witnessmark.web.mat_boxes import file_chosen
+from witnessmark.web.asked import act_id, me, refusal
+from witnessmark.web.mat_boxes import file_chosen, how_many
 
 SHOWN = 30
 
@@ -36,7 +37,8 @@ def mat_screen(request: HttpRequest) -> HttpResponse:
             return _said(request)
         except Refused as why:
             return refusal(request, why, reverse("mat"))
-    readings = Answer.objects.filter(kind=acts.READING).order_by("-pk")[:SHOWN]
+    readings = list(Answer.objects.filter(kind=acts.READING).order_by("-pk")[:SHOWN])
+    said = sentences(readings)
     mats = list(PrintedMat.objects.order_by("-act__recorded_at")[:SHOWN])
     asked_for = next((m for m in mats if m.serial == request.GET.get("mat")), None)
     return render(
@@ -44,7 +46,7 @@ def mat_screen(request: HttpRequest) -> HttpResponse:
         "mat.html",
         {
             "mats": mats, "unmeasured": asked_for or next((m for m in mats if not m.measured), None),
-            "readings": [{"photo": r.subject, "said": r.result.get("sentence") or r.result.get("refused")} for r in readings],
+            "readings": [{"photo": r.subject, "said": said.get(r.pk) or r.result.get("refused")} for r in readings],
             "ids": {name: uuid.uuid4() for name in ("print", "measure", "read")},
             "bucket": request.GET.get("bucket", "")[:40],
             "papers": PAPERS, "layouts": LAYOUTS, "colours": COLOURS,
@@ -165,22 +167,25 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
     if what == "undo":
         take_back_regrouping(by=me(request), act_id=act_id(request), reading=answer)
         return
+    if what == "out":
+        take_back_filing(by=me(request), act_id=act_id(request), act=filing_of(answer, request.POST.get("act", "")))
+        return
     shelf, tag = request.POST.get("shelf", ""), request.POST.get("tag", "")
     acts.file_group(
         by=me(request), act_id=act_id(request), reading=answer, pieces=chosen, name=request.POST.get("name", ""),
         tag=tag, shelf=shelf, aircraft=the_aircraft(), evidence=request.POST.get("evidence", ""),
-        count=whole(request, "count", "How many") or None,
+        count=how_many(request, "count", "How many"), mixed="mixed" in request.POST,
     )  # fmt: skip
 
 
 def _shown(answer: Answer) -> dict[str, Any]:
-    told = answer.result
+    now = groups_of(answer)
+    told = answer.result | {"sentence": sentence_now(answer.result, now)}
     pieces = {p["number"]: p for p in told["pieces"]}
     rows = box_rows(answer)
     bagged = acts.filed(answer)
     width, height = told["picture_px"]
     groups = []
-    now = groups_of(answer)
     for n, group in enumerate(now):
         left = [number for number in group["pieces"] if number not in bagged]
         figures = [
@@ -211,6 +216,7 @@ def _shown(answer: Answer) -> dict[str, Any]:
         "regrouped": now != told["groups"], "undo_id": uuid.uuid4(),
         "open": sum(bool(g["left"]) for g in groups), "boxes": [row for row in rows if row.pieces],
         "empty_boxes": [row for row in rows if not row.pieces], "boxes_id": uuid.uuid4(),
+        "filings": [(each, uuid.uuid4()) for each in filings(answer)],
         "ready": sum(row.ready for row in rows), "unsettled": sum(bool(r.pieces) and not r.in_bag for r in rows),
     }  # fmt: skip
 

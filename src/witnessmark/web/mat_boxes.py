@@ -88,6 +88,11 @@ def sheet_pdf(request: HttpRequest, serial: str) -> HttpResponse:
     return response
 
 
+def how_many(request: HttpRequest, name: str, what: str) -> int | None:
+    """The count that was typed, nought too; nothing typed leaves it to the picture."""
+    return whole(request, name, what) if request.POST.get(name, "").strip() else None
+
+
 def file_chosen(request: HttpRequest, answer: Answer) -> None:
     """File the boxes that were ticked on the picture's page, each as its fields say."""
     if not me(request).may_write:
@@ -99,11 +104,11 @@ def file_chosen(request: HttpRequest, answer: Answer) -> None:
         if row is None:
             raise Refused(f"This picture has no box {box[:8]}. Nothing was changed. Open it again.")
         tag = request.POST.get(f"tag-{box}", "").strip() or row.tag
-        count = whole(request, f"count-{box}", f"How many in box {box}") or None
+        count = how_many(request, f"count-{box}", f"How many in box {box}")
         chosen.append(
             IntoBag(
                 box, tag, count, request.POST.get(f"name-{box}", ""), row.came_from if tag == row.tag else "",
-                more=f"more-{box}" in request.POST,
+                more=f"more-{box}" in request.POST, mixed=f"mixed-{box}" in request.POST,
             )
         )  # fmt: skip
     file_boxes(

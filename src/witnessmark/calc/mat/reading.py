@@ -125,11 +125,36 @@ def read_mat(
         markers=flat.markers, count=len(pieces) - piles, for_person=piles, pieces=pieces, groups=groups,
         returned={str(p.number): for_return(p) for p in pieces if not p.for_person},
         boxes=boxes, tags=tuple(sorted({code.tag for code in codes if code.tag})),
-        sentence=_sentence(len(pieces) - piles, len(groups) - piles, piles) + _of_boxes(boxes),
+        sentence=in_words(len(pieces) - piles, len(groups) - piles, piles) + _of_boxes(boxes),
     )  # fmt: skip
 
 
-def _sentence(count: int, groups: int, piles: int) -> str:
+def in_words(count: int, groups: int, piles: int) -> str:
+    """Say how many pieces lie there, in how many groups.
+
+    Parameters
+    ----------
+    count : int
+        Pieces that were measured. [-]
+    groups : int
+        Groups of like pieces. [-]
+    piles : int
+        Spots that a person counts. [-]
+
+    Returns
+    -------
+    str
+        One or two sentences.
+
+    Examples
+    --------
+    >>> in_words(20, 1, 0)
+    '20 pieces in 1 group.'
+
+    References
+    ----------
+    none: words only.
+    """
     if not count and not piles:
         return "The mat is empty."
     told = f"{count} piece{'' if count == 1 else 's'} in {groups} group{'' if groups == 1 else 's'}."

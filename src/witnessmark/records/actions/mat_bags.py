@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from django.db.models import ProtectedError
 
 from witnessmark.records.actions.saying import Refused, Result, move, say
-from witnessmark.records.lookups.mat_boxes import taken_in
+from witnessmark.records.lookups.mat_boxes import filings, taken_in
 from witnessmark.records.lookups.mat_kinds import FILING, Things, another_thing, held_things
 from witnessmark.records.models import (
     Act,
@@ -88,6 +88,16 @@ def refuse_another(bag: Piece, shown: Things) -> None:
     why = another_thing(bag.tag or bag.key, held_things([bag])[bag.pk], shown)
     if why:
         raise Refused(f"{why}. Nothing was changed. Take another tag, or say that the bag is mixed.")
+
+
+def filing_of(reading: Answer, key: str) -> Act:
+    """The act of this number that filed from this picture."""
+    for each in filings(reading):
+        if str(each.act.pk) == key:
+            return each.act
+    raise Refused(
+        "That was taken out of its bag already, or never put in. Nothing was changed. Open the picture again."
+    )
 
 
 def take_back_filing(*, by: Person, act_id: uuid.UUID, act: Act) -> Result:

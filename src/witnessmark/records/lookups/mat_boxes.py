@@ -1,12 +1,13 @@
 """The boxes of a mat: whose they were before a picture came, and what the picture says of each bag."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from django.db.models import Q, Sum
 
+from witnessmark.records.lookups.mat_kinds import Things, another_thing, held_things, shown_things
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -44,6 +45,7 @@ class BoxRow:
     came_from: str
     in_bag: str
     ready: bool
+    remark: str = ""
 
     @property
     def count(self) -> int | None:
@@ -84,6 +86,26 @@ def filed_pieces(reading: Answer) -> list[tuple[str, list[int]]]:
     ):
         for each in act.said["boxes"] if act.verb == "file_boxes" else [act.said]:
             found.append((each["tag"], each["pieces"]))
+    return found
+
+
+@dataclass(frozen=True)
+class Filing:
+    """One act that put pieces of a picture into bags, for the one who takes it back."""
+
+    act: Act
+    bags: tuple[tuple[str, str], ...]
+
+
+def filings(reading: Answer) -> list[Filing]:
+    """What was put into bags from this picture and not taken out again, the newest first."""
+    acts = Act.objects.filter(verb__in=("file_from_mat", "file_boxes"), answerreliedon__answer=reading, undone_by=None)
+    found = []
+    for act in acts.select_related("person", "actresult").order_by("-recorded_at"):
+        done = act.actresult.result
+        rows = done["boxes"] if act.verb == "file_boxes" else [done]
+        told = tuple((r["tag"], f"box {r['box']}" if "box" in r else str(r["count"])) for r in rows)
+        found.append(Filing(act, told))
     return found
 
 
@@ -176,7 +198,18 @@ def box_rows(reading: Answer) -> list[BoxRow]:
     mat = PrintedMat.objects.filter(pk=reading.result.get("serial") or "-").first()
     bound = bound_boxes(mat) if mat is not None else {}
     in_bag = {number: tag for tag, numbers in filed_pieces(reading) for number in numbers}
-    return [_row(b, pieces, ours, bare, held, bound, in_bag) for b in boxes]
+    bags = held_things(p for p in pieces.values() if p.kind == PieceKind.BAG and p.pk not in bare)
+    rows = [_row(b, pieces, ours, bare, held, bound, in_bag) for b in boxes]
+    return [_remarked(reading, row, bags) for row in rows]
+
+
+def _remarked(reading: Answer, row: BoxRow, bags: Mapping[int, Things]) -> BoxRow:
+    """A box that shows another thing than its bag holds waits for a word."""
+    things = bags.get(row.piece.pk) if row.piece is not None else None
+    if things is None or row.in_bag or not row.pieces:
+        return row
+    remark = another_thing(row.tag, things, shown_things(reading, row.pieces))
+    return replace(row, remark=remark, ready=row.ready and not remark)
 
 
 def _row(
@@ -204,7 +237,7 @@ def _row(
             )
     inside = tuple(b["pieces"])
     filed = sorted({in_bag[n] for n in inside if n in in_bag})
-    ever = piece is not None and piece.pk in held and piece.pk not in bare
+    ever = piece is not None and piece.kind == PieceKind.BAG and piece.pk in held and piece.pk not in bare
     return BoxRow(
         b["box"], tag, state, said, inside, b["piles"], piece, held.get(piece.pk) if ever and piece else None,
         word.came_from if word is not None and word.tag == tag else "", ", ".join(filed),
