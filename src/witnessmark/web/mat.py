@@ -15,9 +15,11 @@ from witnessmark.papers.mat import Mat, new_serial, pdf
 from witnessmark.papers.typesetting import stamp_for
 from witnessmark.records import work
 from witnessmark.records.actions import mat as acts
+from witnessmark.records.actions.bucket import take_back_figures
 from witnessmark.records.actions.mat_bags import filing_of, take_back_filing
 from witnessmark.records.actions.mat_groups import regroup, take_back_regrouping
 from witnessmark.records.actions.saying import NotAllowed, Refused
+from witnessmark.records.lookups.bucket import figures_from
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.mat_boxes import box_rows, filings, last_shelf
 from witnessmark.records.lookups.mat_groups import groups_of, sentence_now, sentences
@@ -148,7 +150,17 @@ def _corrected(request: HttpRequest, sha256: str, answer: Answer | None) -> None
     if answer is None:
         raise Refused("This picture is not read yet. Nothing was changed. Wait a moment.")
     if what == "return":
-        acts.give_to_return(by=me(request), act_id=act_id(request), reading=answer, tag=request.POST.get("tag", ""))
+        acts.give_to_return(
+            by=me(request), act_id=act_id(request), reading=answer, tag=request.POST.get("tag", ""),
+            anyway=request.POST.get("anyway", ""),
+        )  # fmt: skip
+        return
+    if what == "figures":
+        known = {str(act.pk): act for act, _tag, _n in figures_from(answer.pk)}
+        act = known.get(request.POST.get("act", ""))
+        if act is None:
+            raise Refused("These figures were taken back already. Nothing was changed. Open the picture again.")
+        take_back_figures(by=me(request), act_id=act_id(request), act=act)
         return
     if what == "boxes":
         file_chosen(request, answer)
@@ -216,6 +228,7 @@ def _shown(answer: Answer) -> dict[str, Any]:
         "regrouped": now != told["groups"], "undo_id": uuid.uuid4(),
         "open": sum(bool(g["left"]) for g in groups), "boxes": [row for row in rows if row.pieces],
         "empty_boxes": [row for row in rows if not row.pieces], "boxes_id": uuid.uuid4(),
+        "given": [(act, tag, n, uuid.uuid4()) for act, tag, n in figures_from(answer.pk)],
         "filings": [(each, uuid.uuid4()) for each in filings(answer)],
         "ready": sum(row.ready for row in rows), "unsettled": sum(bool(r.pieces) and not r.in_bag for r in rows),
     }  # fmt: skip

@@ -4,50 +4,43 @@ import re
 import uuid
 from collections import Counter
 from datetime import date
-from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
-from witnessmark.calc.bags.features import FEATURES
 from witnessmark.calc.bags.next_reading import feature_words
 from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, SURE, TOLD, PieceMatch
 from witnessmark.exchange.readings import BadReadings, read_readings
+from witnessmark.records.actions.bucket import take_back_figures
 from witnessmark.records.actions.claims import make_claim, settle_claim
 from witnessmark.records.actions.mixing import Told, receive_mixed, tell_apart
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import shelves
+from witnessmark.records.lookups.bucket import taken_in_together
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import Sorting, sorting, words_of
 from witnessmark.records.lookups.outwork import came_from
 from witnessmark.records.lookups.promises import Promise, claims, promises
 from witnessmark.records.lookups.vendor_times import vendor_times
-from witnessmark.records.models import Claim, ClaimKind, Shipment
+from witnessmark.records.models import Claim, ClaimKind, Mix, Shipment
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
-
-USUAL = ("diameter_mm", "length_mm", "head_width_mm", "ten_pitches_mm")
-UNITS = {"mm": "mm", "deg": "°", "g": "g"}
-
-
-def _shipment(number: str) -> Shipment:
-    found = Shipment.objects.filter(number=number).select_related("vendor__holder").first()
-    if found is None:
-        raise Http404(f"There is no shipment {number}.")
-    return found
+from witnessmark.web.measure import features_of, shipment_of
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
     """Show whose the pieces are; a post receives the bucket, takes a file of readings in, or confirms."""
-    shipment = _shipment(number)
+    shipment = shipment_of(number)
     if request.method == "POST":
-        do = {"receive": _receive, "file": _file, "confirm": _confirm}.get(request.POST.get("do", ""))
+        do = {"receive": _receive, "file": _file, "confirm": _confirm, "figures": _take_back}.get(
+            request.POST.get("do", "")
+        )
         try:
             if do is None:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
@@ -77,9 +70,10 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
             "shelves": shelves(),
             "tally": _tally(seen) if seen else [],
             "next_words": feature_words(match.next.feature) if match and match.next else "",
-            "features": [(name, feature_words(name)) for name in _features(seen)],
+            "features": [(name, feature_words(name)) for name in features_of(seen)],
             "miscounted": _miscounted(seen),
             "working": match.working.to_dict() if match else None,
+            "together": [(act, n, uuid.uuid4()) for act, n in taken_in_together(seen.mix.piece)] if seen else [],
             "ids": {"receive": uuid.uuid4(), "file": uuid.uuid4(), "confirm": uuid.uuid4()},
         },
     )
@@ -132,10 +126,6 @@ def _tally(seen: Sorting) -> list[tuple[str, int, int, int]]:
     return rows
 
 
-def _features(seen: Sorting | None) -> list[str]:
-    return list(dict.fromkeys([*(seen.features if seen else ()), *USUAL]))
-
-
 def _receive(request: HttpRequest, shipment: Shipment) -> None:
     receive_mixed(
         by=asked.me(request),
@@ -183,6 +173,15 @@ def _file(request: HttpRequest, shipment: Shipment) -> None:
     )
 
 
+def _take_back(request: HttpRequest, shipment: Shipment) -> None:
+    mix = Mix.objects.filter(shipment=shipment).select_related("piece").first()
+    known = {str(act.pk): act for act, _ in taken_in_together(mix.piece)} if mix else {}
+    act = known.get(request.POST.get("act", ""))
+    if act is None:
+        raise Refused("These figures were taken back already. Nothing was changed. Open the page again.")
+    take_back_figures(by=asked.me(request), act_id=asked.act_id(request), act=act)
+
+
 def _confirm(request: HttpRequest, shipment: Shipment) -> None:
     seen = sorting(shipment)
     if seen is None or seen.match is None:
@@ -216,75 +215,6 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
         back_on=_now(),
         answer=seen.answer(),
     )
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def measure_screen(request: HttpRequest, number: str) -> HttpResponse:
-    """One figure at a time: the piece that lies next, a field that a calliper can type into, Enter goes on."""
-    shipment = _shipment(number)
-    seen = sorting(shipment)
-    if seen is None or seen.match is None:
-        return redirect("sort", number=number)
-    what = request.POST.get("what") or request.GET.get("what") or _first_feature(seen)
-    if what not in FEATURES:
-        raise Http404(f"{what} is not measured here.")
-    if request.method == "POST":
-        item = request.POST.get("item", "").strip()
-        try:
-            if not re.fullmatch(r"[\w.-]{1,40}", item):
-                raise Refused("A piece on the mat has a number. Nothing was changed. Type its number.")
-            if any(each.item == item for each in seen.told):
-                raise Refused(f"Piece {item} is home already. Nothing was changed. Take the next number.")
-            read_pieces(
-                by=asked.me(request),
-                act_id=asked.act_id(request),
-                piece=seen.mix.piece,
-                readings={item: {what: request.POST.get("value", "")}},
-            )
-        except Refused as why:
-            back = f"{request.path}?{urlencode({'what': what, 'item': item})}"
-            return asked.refusal(request, why, back)
-        return redirect(f"{request.path}?what={what}&after={item}")
-    item = request.GET.get("item", "") or _next_item(seen, what, request.GET.get("after", ""))
-    before = seen.items.get(request.GET.get("after", ""), {}).get(what)
-    done = sum(what in row for row in seen.items.values())
-    return render(
-        request,
-        "measure.html",
-        {
-            "shipment": shipment,
-            "what": what,
-            "words": feature_words(what),
-            "unit": UNITS[what.rsplit("_", 1)[-1]],
-            "item": item,
-            "done": done,
-            "of": (seen.mix.count_back or 0) - len(seen.told),
-            "before": before,
-            "features": [(name, feature_words(name)) for name in _features(seen)],
-            "act_id": uuid.uuid4(),
-        },
-    )
-
-
-def _first_feature(seen: Sorting) -> str:
-    if seen.match and seen.match.next and not seen.to_measure:
-        return seen.match.next.feature
-    return _features(seen)[0]
-
-
-def _next_item(seen: Sorting, what: str, after: str) -> str:
-    """The doubtful ones that this figure settles, then the next number that lies there without it."""
-    match = seen.match
-    if match and match.next and match.next.feature == what:
-        left = [item for item in match.next.pieces if match.next.again or what not in seen.items.get(item, {})]
-        if left and not (match.next.again and match.not_measured):
-            return left[(left.index(after) + 1) % len(left)] if after in left else left[0]
-    home = {each.item for each in seen.told}
-    total = (seen.mix.count_back or 0) + 1
-    open_ones = [str(n) for n in range(1, total) if str(n) not in home and what not in seen.items.get(str(n), {})]
-    later = [n for n in open_ones if after.isdigit() and int(n) > int(after)]
-    return (later or open_ones or [""])[0]
 
 
 @login_required
@@ -376,5 +306,4 @@ def _now() -> date:
 urls: list[URLPattern] = [
     path("promises/", promises_screen, name="promises"),
     path("outwork/<str:number>/sort/", sort_screen, name="sort"),
-    path("outwork/<str:number>/measure/", measure_screen, name="measure"),
 ]

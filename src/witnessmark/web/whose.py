@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.bags.next_reading import feature_words
 from witnessmark.calc.bags.return_match import STRANGER, PieceMatch
+from witnessmark.records.actions.bucket import strike_piece
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.whose import say_whose
 from witnessmark.records.lookups.mixing import Sorting, sorting
@@ -43,7 +44,10 @@ def whose_screen(request: HttpRequest, number: str, item: str) -> HttpResponse:
     shipment = get_object_or_404(Shipment.objects.select_related("vendor"), number=number)
     if request.method == "POST":
         try:
-            _say(request, shipment, item)
+            if request.POST.get("do") == "strike":
+                strike_piece(by=asked.me(request), act_id=asked.act_id(request), shipment=shipment, item=item)
+            else:
+                _say(request, shipment, item)
         except Refused as why:
             return asked.refusal(request, why, request.path)
         return redirect("sort", number=number)
@@ -69,6 +73,7 @@ def whose_screen(request: HttpRequest, number: str, item: str) -> HttpResponse:
             "seen_words": SEEN,
             "act_id": uuid.uuid4(),
             "back_id": uuid.uuid4(),
+            "strike_id": uuid.uuid4(),
         },
     )
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from statistics import median
 from typing import Any
 
+from django.db import transaction
 from django.utils import timezone
 
 from witnessmark.records.actions.answers import keep_answer, rely_on
@@ -23,7 +24,7 @@ from witnessmark.records.actions.mat_boxes import print_in
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.lookups.mat_boxes import bound_before, filed_pieces
-from witnessmark.records.lookups.mat_kinds import held_things, shown_things
+from witnessmark.records.lookups.mat_kinds import held_things, not_what_lies_there, shown_things
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -231,12 +232,13 @@ def file_group(
     return say("file_from_mat", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
 
 
-def give_to_return(*, by: Person, act_id: uuid.UUID, reading: Answer, tag: str) -> Result:
+def give_to_return(*, by: Person, act_id: uuid.UUID, reading: Answer, tag: str, anyway: str = "") -> Result:
     """Write every piece's figures down on a bag or bucket, as readings of its items: the matching of a return reads them.
 
-    The figures are those of the picture, each feature with the usual uncertainty of its pieces.
+    The figures are those of the picture, each feature with the usual uncertainty of its pieces. What disagrees with what
+    lies in the bag or bucket, in kind or count, is refused until somebody says why it is right (`anyway`).
     """
-    bucket = Piece.objects.filter(tag=tag.strip()).exclude(kind=PieceKind.PART).first()
+    bucket = Piece.objects.filter(tag=tag.strip()).exclude(kind=PieceKind.PART).select_related("size").first()
     if bucket is None:
         raise Refused(f"No bag or bucket has the tag {tag.strip()[:40]}. Nothing was changed. Read its tag again.")
     told: Mapping[str, Mapping[str, tuple[float, float]]] = reading.result.get("returned", {})
@@ -248,16 +250,24 @@ def give_to_return(*, by: Person, act_id: uuid.UUID, reading: Answer, tag: str) 
             sigmas.setdefault(what, []).append(sigma)
     # The picture's own mark stands before the number, so that a second picture's pieces are others.
     mark = reading.subject[:6]
-    return read_pieces(
-        by=by,
-        act_id=act_id,
-        piece=bucket,
-        readings={
-            f"{mark}-{number}": {what: f"{value:.3f}" for what, (value, _sigma) in figures.items()}
-            for number, figures in told.items()
-        },
-        uncertainty={what: round(median(each), 4) for what, each in sigmas.items()},
-    )
+    readings = {
+        f"{mark}-{number}": {what: f"{value:.3f}" for what, (value, _sigma) in figures.items()}
+        for number, figures in told.items()
+    }
+    reason = " ".join(anyway.split())[:200]
+    with transaction.atomic():
+        Piece.objects.select_for_update(of=("self",)).get(pk=bucket.pk)
+        disagrees = not_what_lies_there(bucket, shown_things(reading, [int(n) for n in told]), list(readings))
+        if disagrees and not reason:
+            raise Refused(f"{disagrees} Nothing was changed. Read the tag again, or say why it is right all the same.")
+        return read_pieces(
+            by=by,
+            act_id=act_id,
+            piece=bucket,
+            readings=readings,
+            uncertainty={what: round(median(each), 4) for what, each in sigmas.items()},
+            of={"mat": reading.pk, **({"anyway": reason} if disagrees else {})},
+        )
 
 
 def _filed(reading: Answer) -> list[list[int]]:

@@ -37,10 +37,12 @@ def read_pieces(
     places: Mapping[str, Place] | None = None,
     uncertainty: Mapping[str, float] | None = None,
     happened_at: datetime | None = None,
+    of: Mapping[str, int | str] | None = None,
 ) -> Result:
     """Write down what was read on a piece, or on those of a bag or bucket: by item and feature, as typed.
 
     A single piece is the item without a name. Readings of one feature count together; one that does not agree with the newest was a slip.
+    `of` is said along with it: the picture they are from.
     """
     if not any(readings.values()):
         raise Refused("Nothing was read. Nothing was changed. Type one figure.")
@@ -74,6 +76,7 @@ def read_pieces(
         return {"piece": piece.pk, "figures": len(rows)}
 
     said = {
+        **(of or {}),
         "piece": piece.pk,
         "readings": {item: dict(figures) for item, figures in readings.items()},
         "places": {item: place.pk for item, place in seats.items()},

@@ -7,7 +7,8 @@ from witnessmark.calc.bags.return_match import STRANGER
 from witnessmark.records.actions.mixing import given, locked
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups.mixing import sorting, standing, words_of
-from witnessmark.records.models import Act, Mix, Person, Piece, PieceReading, Shipment, ToldApart, WhoseWord
+from witnessmark.records.lookups.piece_readings import standing_readings
+from witnessmark.records.models import Act, Mix, Person, Piece, Shipment, ToldApart, WhoseWord
 
 
 def say_whose(
@@ -76,7 +77,7 @@ def _in_the_bucket(mix: Mix, number: str) -> None:
             f"Piece {number} is home in {home.piece.tag or home.piece.key} already. Nothing was changed. "
             "What is home is not told apart again: move it by its bag."
         )
-    if not PieceReading.objects.filter(piece=mix.piece, item=number).exists():
+    if not standing_readings([mix.piece_id]).filter(item=number).exists():
         raise Refused(
             f"No piece of this bucket has the number {number[:20] or 'none'}. Nothing was changed. "
             "Take a number that has a reading, or measure it first."

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from django.db.models import Sum
 
 from witnessmark.calc.bags.next_reading import feature_words
-from witnessmark.calc.mat.kinds import Figures, kinds_of, many, size_apart
+from witnessmark.calc.mat.kinds import Figures, kinds_called, kinds_of, many, size_apart
 from witnessmark.records.lookups.piece_readings import standing_readings
-from witnessmark.records.models import Act, Answer, Holding, Piece
+from witnessmark.records.models import Act, Answer, HolderKind, Holding, Mix, Piece, PieceKind, ToldApart
 
 FILING = ("file_from_mat", "file_boxes")
 
@@ -87,12 +87,48 @@ def another_thing(tag: str, held: Things, shown: Things) -> str:
     if held.mixed:
         return ""
     holds = f"{tag} {f'holds {held.count}' if held.count else 'is for'} {held.called}"
-    by_shape = Things(shown.shapes)
-    for seen in (shown, by_shape):
-        if held.kinds and seen.kinds and not held.kinds & seen.kinds:
-            return f"{holds}; these are {seen.called}"
+    odd = [shape for shape in sorted(shown.shapes) if held.kinds and not held.kinds & kinds_of([shape], "")]
+    if odd:
+        return f"{holds}; {'these' if len(odd) == len(shown.shapes) else 'among these'} are {many((), odd)}"
+    called = kinds_called(shown.words)
+    if held.kinds and called and not held.kinds & called:
+        return f"{holds}; these are {many(called)}"
     apart = size_apart(held.figures, shown.figures)
     if apart is None:
         return ""
     what, near, mean = apart
     return f"{holds} with {feature_words(what)} {near:.2f} mm; these have {mean:.2f} mm"
+
+
+def not_what_lies_there(bag: Piece, shown: Things, items: Sequence[str]) -> str:
+    """Say in what pieces of a picture, by these numbers, disagree with the bag or bucket they are said to be of."""
+    if bag.kind == PieceKind.MIXED:
+        return _not_in_bucket(bag, shown, items)
+    held = held_things([bag])[bag.pk]
+    other = another_thing(bag.tag or bag.key, held, shown)
+    if other:
+        return f"{other}."
+    return f"{bag.tag} holds {held.count}, and the picture shows {len(items)}." if len(items) > held.count else ""
+
+
+def _not_in_bucket(bucket: Piece, shown: Things, items: Sequence[str]) -> str:
+    mix = Mix.objects.filter(piece=bucket).select_related("shipment").first()
+    if mix is None:
+        return ""
+    lies = Holding.objects.filter(piece=bucket, count__gt=0).exclude(holder__kind=HolderKind.VENDOR)
+    there = sum(lies.values_list("count", flat=True))
+    home = set(ToldApart.objects.filter(mix=mix).values_list("item", flat=True))
+    before = {row.item for row in standing_readings([bucket.pk])} - home - set(items)
+    told = len(before) + len(set(items) - home)
+    if told > there:
+        also = f" and {len(before)} are measured already" if before else ""
+        return f"{there} lie in {bucket.tag}; the picture shows {len(items)}{also}."
+    bags = [line.piece for line in mix.shipment.lines.select_related("piece__size") if line.piece.kind == PieceKind.BAG]
+    of = held_things(bags)
+    kinds = [of[bag.pk].kinds for bag in bags]
+    if all(kinds) and not any(of[bag.pk].mixed for bag in bags):
+        known = frozenset().union(*kinds)
+        odd = [shape for shape in sorted(shown.shapes) if not known & kinds_of([shape], "")]
+        if odd:
+            return f"The picture shows {many((), odd)}, and no bag in {bucket.tag} holds such."
+    return ""
