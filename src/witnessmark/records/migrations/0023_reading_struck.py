@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0021_whose_words'),
+        ('records', '0022_disputed_rows'),
     ]
 
     operations = [
