@@ -40,8 +40,8 @@ def slip(feature: str, value: float, beside: Mapping[str, float]) -> str:
 
     Examples
     --------
-    >>> slip("diameter_mm", 0.315, {})
-    'A shank diameter of 0.315 mm is smaller than any fastener has. 0.315 in would be 8.00 mm: was it read in inches?'
+    >>> slip("diameter_mm", 0.315, {}).split(". ")[1]
+    '0.315 in would be 8.00 mm: was it read in inches? Nothing was stored; measure or type it again.'
     >>> slip("diameter_mm", 8.0, {})
     ''
 

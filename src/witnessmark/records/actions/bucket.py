@@ -31,7 +31,7 @@ def measure_in_bucket(*, by: Person, act_id: uuid.UUID, shipment: Shipment, item
             raise Refused(why)
         beside = {name: row.value for name, row in seen.items.get(number, {}).items() if name != what}
         if why := slip(what, figure(what, typed), beside):
-            raise Refused(f"{why} Nothing was changed. Read it again; an inch is typed as 0.315 in.")
+            raise Refused(f"{why} What was read in inches is typed as 0.315 in.")
         return read_pieces(by=by, act_id=act_id, piece=seen.mix.piece, readings={number: {what: typed}})
 
 
