@@ -31,8 +31,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.bench import bench_today
 
     bench = bench_today(aircraft)

@@ -19,8 +19,7 @@ def run(args: argparse.Namespace) -> int:
     """Look and say."""
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
-    if open_aircraft() is None:
-        return 1
+    open_aircraft()
     from witnessmark.records.lookups.choices import decision_sheet, relied_on
     from witnessmark.records.lookups.pieces import by_key
 

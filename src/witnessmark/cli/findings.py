@@ -79,8 +79,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.findings import finding_called, findings_seen
     from witnessmark.records.lookups.hidden_damage import reserve_of
 

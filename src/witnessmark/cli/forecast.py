@@ -22,8 +22,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.actions.forecast import foresee
     from witnessmark.records.lookups.forecast import known_forecast, to_values
     from witnessmark.records.lookups.plan import make_plan

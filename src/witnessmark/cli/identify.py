@@ -6,7 +6,7 @@ Exit codes: 0 a name is given, or the next measurement; 1 a figure cannot be; 2 
 With --json one object:
   word, figure, probability, answered (bool), sentence,
   candidates: [{name, names [str], families [str], figure, probability, source, status}],
-  next_measurement: {what, label, tool, how, expected_bits, open_bits} or null, alloys: [...], oval_mm (or null; what an oval hole means stands in working.cautions),
+  next_measurement: {what, label, tool, order, how, expected_bits, open_bits} or null, alloys: [...], oval_mm (or null; what an oval hole means stands in working.cautions),
   blind (bool: a hollow stem was seen), working
 """
 
@@ -94,9 +94,10 @@ def run(args: argparse.Namespace) -> int:
             del each["shape"]
         print_json(told)
         return 0
-    print(f"{found.word}: {found.figure}, {100 * found.probability:.0f} chances in a hundred. {found.sentence}")
-    for each in found.candidates[1:]:
-        print(f"  else {' = '.join(each.names)}: {100 * each.probability:.1f} in a hundred")
+    print(f"{found.word}: {found.figure}, {_in_hundred(found.probability)} chances in a hundred. {found.sentence}")
+    for each in found.candidates:
+        if each.names != found.names:
+            print(f"  else {' = '.join(each.names)}: {_in_hundred(each.probability)} in a hundred")
     if found.next_measurement is not None:
         print(f"  {found.next_measurement.how}")
     for alloy in found.alloys:
@@ -104,6 +105,11 @@ def run(args: argparse.Namespace) -> int:
     for caution in found.cautions:
         print(f"  {caution}")
     return 0
+
+
+def _in_hundred(probability: float) -> str:
+    """A chance, rounded alike wherever it stands, so that two equal ones are equal to the eye."""
+    return "under 1" if 0 < probability < 0.005 else f"{100 * probability:.0f}"
 
 
 def _own() -> "tuple[Shape, ...]":

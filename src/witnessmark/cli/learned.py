@@ -19,8 +19,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.day import today
     from witnessmark.records.lookups.learned import booked_hours, earned, finished_jobs, learned_from, promises
 

@@ -13,7 +13,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
     from witnessmark.records.models import Aircraft, Person
@@ -128,15 +128,27 @@ def open_record(*, make: bool = False) -> None:
         )
 
 
-def open_aircraft() -> "Aircraft | None":
-    """Open the record and give the aircraft the screens open on; None, and said so, where the record is empty."""
+def open_aircraft() -> "Aircraft":
+    """Open the record and give the aircraft the screens open on. Raises NotSo where the record holds none."""
     open_record()
     from witnessmark.records.lookups.day import the_aircraft
+    from witnessmark.records.models import Act
 
     aircraft = the_aircraft()
     if aircraft is None:
-        print("The record is empty: load a folder of lists first.", file=sys.stderr)
+        missing = "No aircraft is in the record yet" if Act.objects.exists() else "The record is empty"
+        raise NotSo(f"{missing}: load a folder of lists first.")
     return aircraft
+
+
+def open_rows() -> "Aircraft":
+    """Open the aircraft for what is read off its rows of rivets. Raises NotSo where none is written down."""
+    open_record()
+    from witnessmark.records.models import Act, Row
+
+    if Act.objects.exists() and not Row.objects.exists():
+        raise NotSo("No row of rivets is in the record yet: load seams.csv first.")
+    return open_aircraft()
 
 
 def person_called(name: str) -> "Person | None":
@@ -209,13 +221,44 @@ def _in_words(read: Callable[[str], Any]) -> Callable[[str], Any]:
     return said
 
 
+class WronglyCalled(Exception):
+    """The words of the command cannot be read: what was wrong, below how it is called; exit code 2."""
+
+
 class _Parser(argparse.ArgumentParser):
-    """Says of a badly typed option what was to be typed; parsers below it are of its kind."""
+    """Says of a badly typed option what was to be typed; parsers below it take what every command takes."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for kind, read in ((int, _whole), (float, _number), (date.fromisoformat, a_day)):
             self.register("type", kind, _in_words(read))
+
+    def add_subparsers(self, **kwargs: Any) -> Any:
+        """Give parsers of the ways of one command."""
+        return super().add_subparsers(**{"parser_class": _Way, **kwargs})
+
+    def error(self, message: str) -> NoReturn:
+        """Stop at words that cannot be read."""
+        raise WronglyCalled(message, f"{self.format_usage()}{self.prog}: error: {message}")
+
+
+class _Way(_Parser):
+    """One way of a command that has several: what every command takes may stand behind it too."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _for_every_command(self)
+
+
+def _for_every_command(parser: argparse.ArgumentParser) -> None:
+    # Where it was not said it stays unsaid, so that a way does not wipe out what stood before it.
+    parser.add_argument(
+        "--data",
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="the folder that holds everything (else WITNESSMARK_DATA, else ./data)",
+    )
+    parser.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print JSON alone on stdout")
 
 
 def _overview() -> str:
@@ -231,13 +274,8 @@ def _overview() -> str:
 
 def _parser(name: str, data: str | None) -> argparse.ArgumentParser:
     parser = _Parser(prog=f"witnessmark {name}", description=f"{COMMANDS[name].capitalize()}.")
-    parser.add_argument(
-        "--data",
-        metavar="DIR",
-        default=data,
-        help="the folder that holds everything (else WITNESSMARK_DATA, else ./data)",
-    )
-    parser.add_argument("--json", action="store_true", help="print JSON alone on stdout")
+    _for_every_command(parser)
+    parser.set_defaults(data=data, json=False)
     return parser
 
 
@@ -306,9 +344,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     module.configure(parser)
     # argparse takes a lone -- away after the =, and leaves a list where a word belongs.
     empty = next((word for word in rest if word.startswith("--") and word.endswith("=--")), None)
-    if empty:
-        parser.error(f"{empty} gives no value")
-    args = parser.parse_args(rest)
+    try:
+        if empty:
+            parser.error(f"{empty} gives no value")
+        args = parser.parse_args(rest)
+    except WronglyCalled as wrong:
+        message, told_below = wrong.args
+        print(told_below, file=sys.stderr)
+        if "--json" in rest:
+            print_json({"refused": message})
+        raise SystemExit(2) from None
     if args.data:
         os.environ["WITNESSMARK_DATA"] = args.data
     run: Callable[[argparse.Namespace], int] = module.run

@@ -49,8 +49,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
         default="",
         help="the mat's two check lengths in mm, where the record does not hold them",
     )
-    for sub in (printing, boxing, binding, measuring, reading):
-        sub.add_argument("--json", action="store_true", help="print JSON alone on stdout")
 
 
 def run(args: argparse.Namespace) -> int:

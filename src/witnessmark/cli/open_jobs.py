@@ -16,8 +16,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.open_jobs import open_jobs
 
     jobs = open_jobs(aircraft)

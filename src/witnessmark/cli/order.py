@@ -47,11 +47,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Roll up and say."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import open_rows, print_json
 
-    aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
+    aircraft = open_rows()
     from witnessmark.records.lookups.day import today
     from witnessmark.records.lookups.orders import rivet_order
 

@@ -36,8 +36,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.plan import make_plan
     from witnessmark.records.lookups.sending import order_or_send
 

@@ -23,8 +23,6 @@ def run(args: argparse.Namespace) -> int:
     if not 1 <= args.days <= 60:
         raise CannotRun("--days lies between 1 and 60 working days.")
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.other_work import other
 
     found = other(aircraft, args.stuck, args.days)

@@ -27,8 +27,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.lookups.plan import (
         bound_sentence,
         due_sentences,

@@ -74,8 +74,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
     drawing.add_argument("code", metavar="CODE")
     _lengths(drawing, "", "length")
     drawing.add_argument("--dxf", metavar="FILE", help="write it there, in mm at full size")
-    for way in ways.choices.values():
-        way.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print JSON alone on stdout")
 
 
 def _lengths(parser: argparse.ArgumentParser, needed: str, more: str) -> None:
@@ -95,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
     """Reckon and say."""
     from witnessmark.cli.main import print_json
 
-    ways: dict[str, Callable[[argparse.Namespace], dict[str, Answer] | None]] = {
+    ways: dict[str, Callable[[argparse.Namespace], dict[str, Answer]]] = {
         "length": _length,
         "flush": _flush,
         "dimples": _dimples,
@@ -115,8 +113,6 @@ def run(args: argparse.Namespace) -> int:
         print(said, file=sys.stderr)
         if args.json:
             print_json({"refused": said})
-        return 1
-    if found is None:
         return 1
     if args.json:
         plain = {name: answer.to_dict() for name, answer in found.items()}
@@ -223,25 +219,21 @@ def _spares(args: argparse.Namespace) -> "dict[str, Answer]":
     return {"spares": service_spares(args.holes, used, args.short_at_most, rule)}
 
 
-def _tools(args: argparse.Namespace) -> "dict[str, Answer] | None":
-    from witnessmark.cli.main import open_aircraft
+def _tools(args: argparse.Namespace) -> "dict[str, Answer]":
+    from witnessmark.cli.main import open_rows
 
-    aircraft = open_aircraft()
-    if aircraft is None:
-        return None
+    aircraft = open_rows()
     from witnessmark.records.lookups.tooling import tools_wanted
 
     return {"tools": tools_wanted(aircraft)}
 
 
-def _drawing(args: argparse.Namespace) -> "dict[str, Answer] | None":
+def _drawing(args: argparse.Namespace) -> "dict[str, Answer]":
     from pathlib import Path
 
     from witnessmark.cli.main import CannotRun, open_aircraft
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return None
     from witnessmark.exchange.rivet_dxf import rivet_dxf
     from witnessmark.papers.typesetting import write_atomically
     from witnessmark.records.lookups.rivet_drawings import drawings_of

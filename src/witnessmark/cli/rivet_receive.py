@@ -28,8 +28,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import CannotRun, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     if not args.write and (args.box or args.order or args.by):
         raise CannotRun("--box, --order and --as go with --write. Nothing was written.")
     if args.write:

@@ -37,8 +37,6 @@ def run(args: argparse.Namespace) -> int:
     except ValueError:
         raise CannotRun(f"'{args.since}' is no day. Nothing was written. Write it like 2026-04-14.") from None
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.records.actions.copies import gathered
     from witnessmark.records.lookups.copies import content
     from witnessmark.records.models import SentCopy

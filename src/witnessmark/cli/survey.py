@@ -16,11 +16,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Work it out and say."""
-    from witnessmark.cli.main import open_aircraft, print_json
+    from witnessmark.cli.main import open_rows, print_json
 
-    aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
+    aircraft = open_rows()
     from witnessmark.records.lookups.survey import survey
 
     seen = survey(aircraft)

@@ -20,7 +20,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Look and print."""
-    from witnessmark.cli.main import open_record, print_json
+    from witnessmark.cli.main import NotSo, open_record, print_json
 
     open_record()
     from witnessmark.records.lookups.day import now, the_aircraft
@@ -29,11 +29,7 @@ def run(args: argparse.Namespace) -> int:
     every = trips()
     trip = next((t for t in every if (t.number == args.number if args.number else t.ended_act_id is None)), None)
     if trip is None:
-        if args.json:
-            print_json(None)
-        else:
-            print(f"There is no trip {args.number}." if args.number else "No trip is planned.")
-        return 1
+        raise NotSo(f"There is no trip {args.number}." if args.number else "No trip is planned.")
     seen = trip_seen(trip, now(the_aircraft()))
 
     def state(line: LineSeen) -> str:

@@ -24,8 +24,6 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.cli.main import NotSo, open_aircraft, print_json
 
     aircraft = open_aircraft()
-    if aircraft is None:
-        return 1
     from witnessmark.calc.plan.what_if import Change
     from witnessmark.records.lookups.forecast import what_if
     from witnessmark.records.lookups.plan import make_plan

@@ -23,12 +23,12 @@ def piece_called(tag: str) -> "Piece":
 
 def aircraft_here() -> "Aircraft":
     """Give the aircraft that the screens open on. Raises CannotRun where the record is empty."""
-    from witnessmark.cli.main import CannotRun, open_aircraft
+    from witnessmark.cli.main import CannotRun, NotSo, open_aircraft
 
-    aircraft = open_aircraft()
-    if aircraft is None:
-        raise CannotRun("There is no aircraft in the record. Nothing was written.")
-    return aircraft
+    try:
+        return open_aircraft()
+    except NotSo:
+        raise CannotRun("There is no aircraft in the record. Nothing was written.") from None
 
 
 def typed(option: str, text: str | None, read: Callable[[str], T]) -> T | None:

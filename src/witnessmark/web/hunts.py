@@ -16,6 +16,7 @@ from witnessmark.records.actions.saying import NotAllowed, Refused
 from witnessmark.records.lookups.aircraft import holder_called, shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.hunts import Hunted, at_home, hunts, weight_known
+from witnessmark.records.lookups.said_later import side_called
 from witnessmark.records.models import Aircraft, Holder, HolderKind, HuntAsked, HuntWhy, Piece, Place
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
@@ -31,13 +32,13 @@ def _aircraft() -> Aircraft:
 
 
 def _place(text: str, what: str) -> Place | None:
-    """A place by its mark, with its side where there are two: `6-91-015`, `6-51-020 L`."""
+    """A place by its mark, with its side where there are two: `6-91-015`, `6-51-020 L`, `6-91-015 centre`."""
     words = text.strip().rsplit(" ", 1)
     if not words[0]:
         return None
     found = Place.objects.filter(aircraft=_aircraft(), mark__iexact=text.strip())
     if not found and len(words) == 2:
-        found = Place.objects.filter(aircraft=_aircraft(), mark__iexact=words[0].strip(), side=words[1].upper())
+        found = Place.objects.filter(aircraft=_aircraft(), mark__iexact=words[0].strip(), side=side_called(words[1]))
     places = list(found.select_related("holder", "aircraft")[:2])
     if not places:
         raise Refused(f"{what}: no place has the mark '{text.strip()[:40]}'. Nothing was changed.")

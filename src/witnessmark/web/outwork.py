@@ -16,8 +16,8 @@ from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import bucket_at_vendor, shipment_apart
-from witnessmark.records.lookups.outwork import Out, Outwork, came_from, outwork, shipments, still_there
-from witnessmark.records.models import Shipment, Vendor
+from witnessmark.records.lookups.outwork import Out, Outwork, came_from, outwork, shipments, still_there, took_in
+from witnessmark.records.models import Act, Shipment, Vendor
 from witnessmark.web import asked
 from witnessmark.web.orders import next_number
 
@@ -187,6 +187,12 @@ def _receive(request: HttpRequest, shipment: Shipment, now: date) -> None:
             for line in shipment.lines.select_related("piece")
         }
     if not any(counts.values()):
+        if Act.objects.filter(pk=asked.act_id(request)).exists():
+            return  # the same form, sent again
+        if shipment.back_on is not None:
+            raise Refused(
+                f"{took_in(shipment)} Nothing is out with {shipment.number} any more. Nothing was changed.".strip()
+            )
         raise Refused("Nothing was counted. Nothing was changed. Say how many of each came back.")
     receive_back(
         by=asked.me(request),

@@ -68,7 +68,7 @@ def seating(
     Raises
     ------
     ValueError
-        A figure not above zero, absurd or in another unit, a head no wider than its shank, an angle of 180 or more.
+        A figure not above zero, absurd or in another unit, a head no wider than its shank, a mouth no wider than its hole, an angle of 180 or more.
 
     Notes
     -----
@@ -98,6 +98,11 @@ def seating(
     cone_height(head_mm, shank_mm, head_deg)
     if hole_mm < shank_mm - 0.05:
         raise ValueError(f"a hole of {hole_mm:g} mm takes no shank of {shank_mm:g} mm")
+    if mouth_mm <= hole_mm:
+        raise ValueError(
+            f"a seat {mouth_mm:g} mm wide at its mouth over a hole of {hole_mm:g} mm is no seat: a countersink or a dimple "
+            "is wider than its hole. Measure across its mouth, at the face of the sheet"
+        )
     cone_height(mouth_mm, hole_mm, seat_deg)
     head_slope = 2 * math.tan(math.radians(head_deg) / 2)
     seat_slope = 2 * math.tan(math.radians(seat_deg) / 2)

@@ -224,7 +224,7 @@ def _sentence(best: Candidate, ask: NextMeasurement | None, answered: bool, holl
         also = [name for name in best.names if name != best.name]
         return f"It is {best.name}{', the same as ' + ' and '.join(also) if also else ''}."
     if ask is not None:
-        return f"Not sure yet. Measure the {ask.label} next, with: {ask.tool}."
+        return f"Not sure yet. {ask.order}."
     return (
         "Not sure, and nothing that can be measured here parts what is left. Knock one out whole and read it, or ask."
     )

@@ -28,6 +28,7 @@ class NextMeasurement:
     what: str
     label: str
     tool: str
+    order: str
     how: str
     expected_bits: float
     open_bits: float
@@ -100,7 +101,7 @@ def best_next(
     if best is None:
         return None
     way = WAYS[best[2]]
-    return NextMeasurement(way.what, way.label, way.tool, way.how, round(best[1], 4), round(open_bits, 4))
+    return NextMeasurement(way.what, way.label, way.tool, way.order, way.how, round(best[1], 4), round(open_bits, 4))
 
 
 def _offered(what: str, readings: Mapping[str, Reading], threaded: float) -> bool:

@@ -15,6 +15,12 @@ Kind = Literal["length", "angle", "choice"]
 MARKS = ("plain", "dimple", "teat", "double dash", "cross", "dots", "number", "other")
 CORES = ("solid", "hollow")
 LOOKS = ("flush", "domed", "round", "universal", "thread", "shaved")
+_SEEN = {
+    "form": "Look what kind of head it is",
+    "magnet": "Hold a magnet to it",
+    "core": "Look whether the stem is solid or hollow, with a thin wire",
+    "head_mark": "Look for a mark on the head, with a magnifier",
+}
 # What a head that was milled or shaved flush after driving cannot tell any more.
 SHAVED_OFF = ("head_mm", "head_height_mm", "head_mark")
 
@@ -31,6 +37,11 @@ class Way:
     usual: float
     bother: float
     choices: tuple[str, ...] = ()
+
+    @property
+    def order(self) -> str:
+        """What the mechanic is told to do, without its full stop: what is seen or tried is not measured."""
+        return _SEEN.get(self.what) or f"Measure the {self.label}, with: {self.tool}"
 
 
 WAYS: dict[str, Way] = {

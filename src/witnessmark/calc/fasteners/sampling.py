@@ -304,7 +304,7 @@ def survey_risk(rows: Sequence[SurveyRow], limit: float = 0.10, wanted: int = 6)
             ]
             + [("a row left counts as", ODDER, "rows", "common practice"), ("limit", limit, "-", "set by the user")],
             ("hypergeometric", "row-survey-habits"),
-            (f"No claim for {len(shut)} rows under paint or out of reach.",) if shut else (),
+            (f"No claim for {_rows(len(shut))} under paint or out of reach.",) if shut else (),
             "Rows that can be looked at. Rows under paint or out of reach are never taken to be like the others.",
         ),
         chance=chance,
@@ -327,9 +327,9 @@ def _structure(
     if left and chance is None:
         said = f"No claim for the {name}: {looked} of {len(rows)} rows looked at, at least {LEAST_ROWS} are needed."
     elif left:
-        said = f"{_in_ten(chance or 0.0)} that the {len(left)} rows left of the {name} hold something new."
+        said = f"{_in_ten(chance or 0.0)} that {_rows_left(len(left))} of the {name} {_hold(len(left))} something new."
     elif shut:
-        said = f"No claim for {len(shut)} rows of the {name}: under paint or out of reach."
+        said = f"No claim for {_rows(len(shut))} of the {name}: under paint or out of reach."
     else:
         said = f"Every row of the {name} was looked at."
     if left and shut:
@@ -422,13 +422,38 @@ def _in_ten(chance: float) -> str:
 
 
 def _sentence(chance: float | None, limit: float, left: int, unclaimed: Sequence[str], shut: Sequence[str]) -> str:
-    tail = f" No claim for {len(shut)} rows under paint or out of reach." if shut else ""
+    tail = f" No claim for {_rows(len(shut))} under paint or out of reach." if shut else ""
     if unclaimed:
         return f"No claim for the {' and the '.join(unclaimed)}: too few rows were looked at there.{tail}"
     if chance is None or left == 0:
         return f"Every row that can be reached was looked at.{tail}"
     word = "within" if chance <= limit else "above"
     return (
-        f"{_in_ten(chance)} that the {left} rows left hold a size or head nobody has seen, {word} the "
-        f"{_percent(limit)} that you set.{tail}"
+        f"{_beside(chance, limit)} that {_rows_left(left)} {_hold(left)} a size or head nobody has seen, {word} the "
+        f"{_as_set(limit)} that you set.{tail}"
     )
+
+
+def _beside(chance: float, limit: float) -> str:
+    """The chance in tens; where tens would stand on the other side of the limit than it does, in as many figures as part them."""
+    spoken = 0.1 * (round(10 * chance) or 1)
+    if chance < 0.05 or chance == limit or (spoken > limit + 1e-9) == (chance > limit):
+        return _in_ten(chance)
+    figure = next(f"{100 * chance:.{n}f}" for n in range(10) if n == 9 or float(f"{100 * chance:.{n}f}") != 100 * limit)
+    return f"A chance of {figure}\u00a0%"
+
+
+def _as_set(limit: float) -> str:
+    return f"{100 * limit:.6g}\u00a0%"
+
+
+def _rows(count: int) -> str:
+    return "one row" if count == 1 else f"{count} rows"
+
+
+def _rows_left(count: int) -> str:
+    return "the one row left" if count == 1 else f"the {count} rows left"
+
+
+def _hold(count: int) -> str:
+    return "holds" if count == 1 else "hold"

@@ -11,6 +11,7 @@ from witnessmark.records.actions.certificates import hold_back, refuse_quarantin
 from witnessmark.records.actions.leaving import Packed, let_leave
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
+from witnessmark.records.lookups.outwork import took_in
 from witnessmark.records.lookups.patterns import gives_way
 from witnessmark.records.models import (
     Act,
@@ -337,6 +338,7 @@ def receive_in(
             earlier = f", {before} of them came before" if before else ""
             raise Refused(
                 f"{line.piece}: {line.count_out} left{earlier}, {back} cannot have come back. Nothing was changed."
+                f"{f' {took_in(shipment)}' if before else ''}"
             )
         if back and line.piece_id in mixed:
             raise Refused(

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Exists, OuterRef, Prefetch
+from django.utils import timezone
 
 from witnessmark.calc.bags.shipment import ShipmentLine as Weighed
 from witnessmark.calc.bags.shipment import ShipmentTotals, parse_minimum_order, shipment_totals
+from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.where import Standing, standings
 from witnessmark.records.models import (
+    Act,
     Finding,
     HolderKind,
     Holding,
@@ -190,6 +193,24 @@ def still_there(shipment: Shipment) -> dict[int, int]:
     there = dict(at.values_list("piece_id", "count"))
     missing = {x.piece_id: x.count_out - (x.count_back or 0) for x in lines}
     return {pk: min(n, there[pk]) for pk, n in missing.items() if n > 0 and pk in there}
+
+
+def took_in(shipment: Shipment) -> str:
+    """Who took in last what came back of it, when and how much; empty where nothing came back."""
+    pieces = shipment.lines.values("piece")
+    last = (
+        Act.objects.filter(moves__from_holder=shipment.vendor.holder, moves__from_piece__in=pieces)
+        .select_related("person")
+        .order_by("-recorded_at")
+        .first()
+    )
+    if last is None:
+        return ""
+    moved = last.moves.filter(from_holder=shipment.vendor.holder, from_piece__in=pieces)
+    count = sum(moved.values_list("count", flat=True))
+    at = timezone.localtime(last.happened_at)
+    day = "" if at.date() == today(the_aircraft()) else f" on {at:%A} {at.day} {at:%B}"
+    return f"{last.person.name} took {'one piece' if count == 1 else f'{count} pieces'} in{day} at {at:%H:%M} already."
 
 
 def came_from(shipment: Shipment) -> str:

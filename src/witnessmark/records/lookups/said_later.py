@@ -15,6 +15,7 @@ from witnessmark.records.models import (
     Photo,
     Piece,
     Place,
+    Side,
     SoundNote,
     Zone,
 )
@@ -108,12 +109,16 @@ def to_say(page: int = 1, *, of_place: bool = False) -> Said:
     )
 
 
+def side_called(word: str) -> str:
+    """Find the side that a word or its letter names, as places are printed: `centre`, `L`; empty where it names none."""
+    return next((str(side) for side in Side if word.strip().lower() in (side.label, side.value.lower())), "")
+
+
 def place_called(words: str, aircraft: Aircraft | None) -> Place | None:
     """Find the place of this mark, with its side where there are two of it."""
     mark, _, side = words.strip().rpartition(" ")
-    sides = {"left": "L", "right": "R", "centre": "C"}
     places = Place.objects.all() if aircraft is None else Place.objects.filter(aircraft=aircraft)
-    if side.lower() in sides and mark:
-        return places.filter(mark__iexact=mark.strip(), side=sides[side.lower()]).first()
+    if side_called(side) and mark:
+        return places.filter(mark__iexact=mark.strip(), side=side_called(side)).first()
     two = list(places.filter(mark__iexact=words.strip())[:2])
     return two[0] if len(two) == 1 else None
