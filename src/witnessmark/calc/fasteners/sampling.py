@@ -435,12 +435,13 @@ def _sentence(chance: float | None, limit: float, left: int, unclaimed: Sequence
 
 
 def _beside(chance: float, limit: float) -> str:
-    """The chance in tens; where tens would stand on the other side of the limit than it does, in as many figures as part them."""
-    spoken = 0.1 * (round(10 * chance) or 1)
-    if chance < 0.05 or chance == limit or (spoken > limit + 1e-9) == (chance > limit):
+    """The chance in tens; where tens would stand on the other side of the limit than it does, in figures that do not."""
+    above = chance > limit
+    if chance < 0.05 or (0.1 * (round(10 * chance) or 1) > limit + 1e-9) == above:
         return _in_ten(chance)
-    figure = next(f"{100 * chance:.{n}f}" for n in range(10) if n == 9 or float(f"{100 * chance:.{n}f}") != 100 * limit)
-    return f"A chance of {figure}\u00a0%"
+    figures = (f"{100 * chance:.{n}f}" for n in range(10))
+    read = next((each for each in figures if (float(each) > 100 * limit + 1e-9) == above), f"{100 * chance:.9f}")
+    return f"A chance of {read}\u00a0%"
 
 
 def _as_set(limit: float) -> str:
