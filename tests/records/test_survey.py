@@ -66,7 +66,7 @@ def test_a_head_is_kept_with_its_hole_its_layer_and_its_uncertainty(shop: Shop) 
     assert HoleReading.objects.get(what="form").word == "round"
     heads = row_heads(row())
     assert heads.more == 2 and heads.next_hole == 1
-    assert heads.names[0] in ("DIN 660 3", "metric snap (not named) 3")
+    assert heads.names[0] in ("DIN 660 3", "metric snap 3")
 
 
 def test_an_angle_is_kept_in_degrees(shop: Shop) -> None:

@@ -37,6 +37,6 @@ def test_less_than_nothing_is_refused(line: ShipmentLine) -> None:
 
 def test_where_nothing_is_weighed_no_mass_is_printed() -> None:
     told = shipment_totals([ShipmentLine("the untagged clip (id-4)", "clip", 1, None, "")], None).sentence
-    assert told == "1 pieces, not weighed (the untagged clip (id-4))."
+    assert told == "1 piece, not weighed (the untagged clip (id-4))."
     both = shipment_totals([BOLTS, ShipmentLine("L-021", "screws", 52, None, "brass")], None).sentence
     assert both == "60 pieces, 0.612 kg without L-021."

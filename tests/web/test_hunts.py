@@ -11,7 +11,9 @@ from django.test.utils import CaptureQueriesContext
 from tests.records.shop import Shop, make_part, make_place, make_shop
 from tests.records.test_photo_store import picture as a_picture
 from tests.support.pages import client, words
+from witnessmark.records.actions.saying import Refused
 from witnessmark.records.models import Aircraft, Finding, Hunt, HuntAsked, Order, Piece, Place, Untraced
+from witnessmark.web.hunts import _place
 
 pytestmark = pytest.mark.django_db
 
@@ -174,3 +176,12 @@ def test_the_number_of_queries_does_not_grow(shop: Shop) -> None:
     for n in range(1, 6):
         more(n)
     assert queries() == few
+
+
+@pytest.mark.parametrize("typed", ["6-91-015 centre", "6-91-015 Centre", "6-91-015 C", "6-91-015"])
+def test_a_mark_is_taken_as_the_search_prints_it(shop: Shop, typed: str) -> None:
+    place = make_place(shop, "6-91-015", "C")
+    assert str(place) == "6-91-015 centre"
+    assert _place(typed, "Its place") == place
+    with pytest.raises(Refused, match="no place has the mark"):
+        _place("6-91-015 left", "Its place")

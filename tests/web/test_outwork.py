@@ -7,13 +7,14 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.records.test_mixing import received
 from tests.support.pages import client, words
 from tests.support.rows import make_finding, make_steps
 from witnessmark.records.actions.custody import send_out
-from witnessmark.records.models import Holding, Mix, Piece, Shipment
+from witnessmark.records.models import Act, Holding, Mix, Piece, Shipment
 
 pytestmark = pytest.mark.django_db
 
@@ -73,7 +74,7 @@ def test_what_came_back_is_counted_by_line_and_the_short_one_is_named(shop: Shop
     bag = make_bag(shop, "L-014", shop.shelf, 46)
     send(shop, bag)
     browser = client(shop.mechanic)
-    assert "46 pieces are at Plater" in browser.get("/outwork/S-1/").content.decode()
+    assert "46 pieces have been at Plater for " in browser.get("/outwork/S-1/").content.decode()
     said = {"act_id": str(uuid.uuid4()), f"back-{bag.pk}": "45", "to": "shelf Q"}
     for _ in range(2):
         assert browser.post("/outwork/S-1/", said).status_code == 302
@@ -194,3 +195,22 @@ def test_what_did_not_leave_is_not_mixed(shop: Shop, chosen: list[str]) -> None:
         403,
         422,
     )
+
+
+def test_the_second_who_receives_reads_who_took_it_in_and_when(shop: Shop) -> None:
+    bag = make_bag(shop, "L-014", shop.shelf, 46)
+    send(shop, bag)
+    first = {"act_id": str(uuid.uuid4()), "do": "all", "to": "shelf Q"}
+    for _ in range(2):  # the same form, sent again on a bad line, is one act
+        assert client(shop.mechanic).post("/outwork/S-1/", first).status_code == 302
+    at = timezone.localtime(Act.objects.get(verb="receive_back").happened_at)
+    told = f"Mechanic took 46 pieces in at {at:%H:%M} already."
+    second = client(shop.lead).post("/outwork/S-1/", {**first, "act_id": str(uuid.uuid4())})
+    assert second.status_code == 422
+    assert f"{told} Nothing of S-1 is out any more. Nothing was counted." in words(second)
+    counted = client(shop.lead).post(
+        "/outwork/S-1/", {"act_id": str(uuid.uuid4()), f"back-{bag.pk}": "46", "to": "shelf Q"}
+    )
+    assert counted.status_code == 422
+    assert f"46 of them came before, 46 cannot have come back. Nothing was changed. {told}" in words(counted)
+    assert Act.objects.filter(verb="receive_back").count() == 1

@@ -65,10 +65,14 @@ def run(args: argparse.Namespace) -> int:
     print(seen.seen.sentence)
     for alike in seen.alike:
         print(f"  {alike.sentence}")
-    print(f"{seen.remedy.sentence}" + (f" ({seen.remedy.minutes:.0f} minutes)" if seen.remedy.minutes else ""))
+    print(f"{seen.remedy.sentence}" + (f" ({_minutes(seen.remedy.minutes)})" if seen.remedy.minutes else ""))
     if seen.astray.sentence:
         print(seen.astray.sentence)
     return 0
+
+
+def _minutes(minutes: float) -> str:
+    return "a minute" if round(minutes) <= 1 else f"{minutes:.0f} minutes"
 
 
 def to_dict(shipment: str, vendor: str, process: str, seen: "Apart | None") -> dict[str, Any]:

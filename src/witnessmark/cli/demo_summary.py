@@ -10,10 +10,16 @@ LEAVING_SHOWN = 5
 
 def summarise(aircraft: Aircraft) -> dict[str, Any]:
     """Count and compute from the record as it is now; the keys are documented in cli/demo.py."""
+    from witnessmark.records.actions.forecast import foresee
     from witnessmark.records.lookups.bench import bench_today
+    from witnessmark.records.lookups.forecast import known_forecast
     from witnessmark.records.lookups.ledger import check_ledger
+    from witnessmark.records.lookups.plan import make_plan
     from witnessmark.records.models import Finding, Hole, Job, Piece, PieceKind, Place, Row
 
+    known = known_forecast(aircraft, make_plan(aircraft))
+    if known is None or not known.fresh:
+        foresee(aircraft)  # the bench page is read off the searched plan and its futures: so is what is said here
     bench = bench_today(aircraft)
     ledger = check_ledger()
     pieces = Piece.objects.filter(aircraft=aircraft)

@@ -109,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
             return rivet_receive.run(args)
         found = ways[args.way](args)
     except ValueError as error:
-        said = f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
+        said = f"{str(error)[:1].upper()}{str(error)[1:].rstrip('.')}. Nothing was reckoned."
         print(said, file=sys.stderr)
         if args.json:
             print_json({"refused": said})
@@ -129,9 +129,11 @@ def _say(answer: "Answer") -> None:
     sentence = getattr(answer, "sentence", "")
     if sentence:
         print(sentence)
+    from witnessmark.calc.fasteners.length import stock_words
+
     for head in getattr(answer, "heads", ()):
         print(
-            f"  {head.stock_mm:g} mm: head {head.width_mm:.1f} mm wide at 0.5 D high. {head.flag or 'within the limits'}"
+            f"  {stock_words(head.stock_mm)}: head {head.width_mm:.1f} mm wide at 0.5 D high. {head.flag or 'within the limits'}"
         )
     for rate in getattr(answer, "rates", ()):
         print(
@@ -234,6 +236,7 @@ def _drawing(args: argparse.Namespace) -> "dict[str, Answer]":
     from witnessmark.cli.main import CannotRun, open_aircraft
 
     aircraft = open_aircraft()
+    from witnessmark.calc.fasteners.length import stock_words
     from witnessmark.exchange.rivet_dxf import rivet_dxf
     from witnessmark.papers.typesetting import write_atomically
     from witnessmark.records.lookups.rivet_drawings import drawings_of
@@ -244,4 +247,4 @@ def _drawing(args: argparse.Namespace) -> "dict[str, Answer]":
             write_atomically(Path(args.dxf), rivet_dxf(drawings, notes).encode())
         except OSError as error:
             raise CannotRun(f"{args.dxf} cannot be written: {error.strerror}.") from None
-    return {f"{each.code} × {each.length_mm:g} mm": each for each in drawings}
+    return {f"{each.code} × {stock_words(each.length_mm)}": each for each in drawings}

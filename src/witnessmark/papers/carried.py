@@ -10,7 +10,7 @@ from witnessmark.papers.pictures import first_pictures
 from witnessmark.papers.platers_sheet import warned
 from witnessmark.papers.typesetting import Stamp, address_of, code_svg, short_day, stamp_for, typeset
 from witnessmark.records.lookups.day import now
-from witnessmark.records.lookups.instructions import instructed
+from witnessmark.records.lookups.instructions import instructed, made_of, strength_words
 from witnessmark.records.lookups.outwork import Out, shipments
 from witnessmark.records.lookups.trips import LineSeen, StopSeen, trip_seen
 from witnessmark.records.models import Aircraft, Certificate, Packing, Piece, TermTaken, Trip
@@ -194,9 +194,7 @@ def _carried(line: LineSeen) -> Carried:
 
 
 def _made_of(piece: Piece) -> str:
-    strength = f"{piece.strength_mpa:,.0f} MPa" if piece.strength_mpa else "strength not known"
-    material = piece.material or (piece.size.alloy if piece.size else "")
-    return f"{material or 'material not written down'}, {strength}"
+    return f"{made_of(piece) or 'material not written down'}, {strength_words(piece)}"
 
 
 def _capital(text: str) -> str:

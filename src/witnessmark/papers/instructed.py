@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from witnessmark.records.lookups.instructions import Instructed, made_of
+from witnessmark.records.lookups.instructions import Instructed, made_of, strength_words
 from witnessmark.records.models import Piece
 
 
@@ -24,8 +24,7 @@ class DoneBy:
 
 
 def _made(piece: Piece) -> str:
-    strength = f"{piece.strength_mpa:,.0f} MPa" if piece.strength_mpa else "strength not known"
-    return f"Made of {made_of(piece) or 'what nobody wrote down'}, {strength}."
+    return f"Made of {made_of(piece) or 'what nobody wrote down'}, {strength_words(piece)}."
 
 
 def done_by(pieces: Iterable[Piece], told: Mapping[int, Instructed]) -> tuple[DoneBy, ...]:

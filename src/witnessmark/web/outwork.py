@@ -164,10 +164,13 @@ def _shipment_sentence(out: Out) -> str:
         return f"{out.count_back} of {out.count_out} came back from {vendor}. {_short_words(out)}"
     if out.is_back:
         return f"All {out.count_out} came back from {vendor}." if out.count_out > 1 else f"It came back from {vendor}."
-    many = "One piece is" if out.count_out == 1 else f"{out.count_out} pieces are"
-    since = "" if out.days_out is None else " since today" if out.days_out == 0 else f" for {out.days_out} days"
+    one = out.count_out == 1
+    is_at = ("has been" if one else "have been") if out.days_out else "is" if one else "are"
+    since = "" if out.days_out is None else " since today"
+    if out.days_out:
+        since = " for a day" if out.days_out == 1 else f" for {out.days_out} days"
     late = f" {vendor} is {out.late_days} days late." if out.late_days > 1 else ""
-    return f"{many} at {vendor}{since}.{late}"
+    return f"{'One piece' if one else f'{out.count_out} pieces'} {is_at} at {vendor}{since}.{late}"
 
 
 def _mixed(request: HttpRequest, shipment: Shipment) -> None:
@@ -190,9 +193,8 @@ def _receive(request: HttpRequest, shipment: Shipment, now: date) -> None:
         if Act.objects.filter(pk=asked.act_id(request)).exists():
             return  # the same form, sent again
         if shipment.back_on is not None:
-            raise Refused(
-                f"{took_in(shipment)} Nothing is out with {shipment.number} any more. Nothing was changed.".strip()
-            )
+            who = took_in(shipment)
+            raise Refused(f"{who} Nothing of {shipment.number} is out any more. Nothing was counted.".strip())
         raise Refused("Nothing was counted. Nothing was changed. Say how many of each came back.")
     receive_back(
         by=asked.me(request),

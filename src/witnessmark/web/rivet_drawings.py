@@ -21,7 +21,7 @@ def dxf(request: HttpRequest, code: str) -> HttpResponse:
     try:
         drawings, notes = drawings_of(aircraft, code)
     except ValueError as error:
-        raise Http404(f"{error}.") from None
+        raise Http404(f"{str(error).rstrip('.')}.") from None
     response = HttpResponse(rivet_dxf(drawings, notes), content_type="image/vnd.dxf")
     name = f"{code.replace('/', '-')}.dxf"
     response["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=name) or ""

@@ -64,7 +64,7 @@ def hole_register(drawn: SeamDrawn) -> Register | None:
         drill = drill_for(size.nominal_mm, is_inch(size))[1]
         verdict = judge_row(figures, size.nominal_mm, drill, larger, seen.row.pitch_mm, is_flush(size))
     except ValueError as error:
-        return Register(None, f"No verdict on this row: {error}.", tuple(refused), (), "", (), 0, None)
+        return Register(None, f"No verdict on this row: {str(error).rstrip('.')}.", tuple(refused), (), "", (), 0, None)
     times = {each.number: each.times_oversized for each in figures}
     edges = {each.number: each.edge_mm for each in figures}
     own = {hole.number for hole in drawn.holes if hole.edge_mm is not None}

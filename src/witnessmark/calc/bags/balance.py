@@ -131,7 +131,7 @@ def _sentence(out: int, back: int, missing: float | None, explained: tuple[str, 
     if back < out:
         said = f"{back} of {out} came back: {out - back} {'is' if out - back == 1 else 'are'} short."
     elif back > out:
-        said = f"{back} came back and {out} left: {back - out} {'is' if back - out == 1 else 'are'} not ours."
+        said = f"{back} came back and {out} {'was' if out == 1 else 'were'} out: {back - out} {'is' if back - out == 1 else 'are'} not ours."
     else:
         said = f"All {out} came back by count."
     if disagree and missing is not None:

@@ -138,7 +138,9 @@ def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None 
     count = sum(line.count for line in lines)
     mass_g = round(math.fsum(line.mass_g for line in lines if line.mass_g is not None), 6)
     not_weighed = tuple(line.tag for line in lines if line.mass_g is None)
-    materials = tuple(sorted({line.material.strip().lower() for line in lines if line.material.strip()}))
+    # One material however it was written, in the words of the line that names it last: units keep their letters.
+    spelled = {line.material.strip().lower(): _small(line.material.strip()) for line in lines if line.material.strip()}
+    materials = tuple(spelled[plain] for plain in sorted(spelled))
     missing = tuple(line.tag for line in lines if not line.material.strip())
     under: bool | None = None
     if minimum_mass_g is not None and (mass_g >= minimum_mass_g or not not_weighed):
@@ -155,7 +157,7 @@ def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None 
             "count = sum of counts; mass = sum of the weighed lines",
             [
                 (
-                    f"{line.tag}, {line.count} pieces",
+                    f"{line.tag}, {_pieces(line.count)}",
                     "not weighed" if line.mass_g is None else line.mass_g,
                     "g",
                     "weighed",
@@ -177,16 +179,24 @@ def shipment_totals(lines: Sequence[ShipmentLine], minimum_mass_g: float | None 
     )
 
 
+def _pieces(count: int) -> str:
+    return "1 piece" if count == 1 else f"{count} pieces"
+
+
 def _kg(grams: float) -> str:
     return f"{round(grams / 1000, 3):g} kg"
+
+
+def _small(text: str) -> str:
+    return text[0].lower() + text[1:] if not text[:2].isupper() else text
 
 
 def _sentence(
     count: int, mass_g: float, not_weighed: tuple[str, ...], minimum_g: float | None, under: bool | None
 ) -> str:
-    known = f"{count} pieces, {_kg(mass_g)}"
+    known = f"{_pieces(count)}, {_kg(mass_g)}"
     if not_weighed and not mass_g:
-        known = f"{count} pieces, not weighed ({', '.join(not_weighed)})"
+        known = f"{_pieces(count)}, not weighed ({', '.join(not_weighed)})"
     elif not_weighed:
         known += f" without {', '.join(not_weighed)}"
     if minimum_g is None:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from witnessmark.calc.fasteners.length import INCH_STEP_MM, METRIC_STEP_MM, Head, System, rivet_length, thirtyseconds
+from witnessmark.calc.fasteners.length import INCH_STEP_MM, METRIC_STEP_MM, Head, System, rivet_length, stock_words
 from witnessmark.calc.working import Answer, working
 
 LEAST_WIDTH, LEAST_HEIGHT = 1.3, 0.3
@@ -148,15 +148,13 @@ def length_choice(
         best_stock_mm=best.stock_mm,
         heads=heads,
         order_mm=ordered.stock_mm,
-        sentence=_sentence(ordered, rule.exact_mm, volume, best.stock_mm, system),
+        sentence=_sentence(ordered, rule.exact_mm, volume, best.stock_mm),
     )
 
 
-def _sentence(ordered: StockHead, rule_mm: float, volume_mm: float, best_mm: float, system: System) -> str:
+def _sentence(ordered: StockHead, rule_mm: float, volume_mm: float, best_mm: float) -> str:
     """Say in one sentence which of both lengths the order takes, why, and how far the other lies from it."""
-    said = f"{ordered.stock_mm:g} mm"
-    if system == "inch":
-        said = f"{thirtyseconds(round(ordered.stock_mm / INCH_STEP_MM))} in ({ordered.stock_mm:.2f} mm)"
+    said = stock_words(ordered.stock_mm)
     apart = rule_mm - volume_mm
     other = f"by volume {volume_mm:.2f} mm would do, {apart:.2f} mm less" if apart >= 0 else (
         f"by volume it takes {volume_mm:.2f} mm, {-apart:.2f} mm more"
@@ -167,7 +165,7 @@ def _sentence(ordered: StockHead, rule_mm: float, volume_mm: float, best_mm: flo
         "over-driven": "too wide and thin",
         "clinch-prone": "and may bend over, so much stands out",
     }[ordered.flag]
-    end = "" if not ordered.flag else f" Try {best_mm:g} mm on scrap before the order leaves."
+    end = "" if not ordered.flag else f" Try {stock_words(best_mm)} on scrap before the order leaves."
     return (
         f"Order {said}: the 1.5 D rule gives {rule_mm:.2f} mm and leads, for it is the printed one and a long rivet can be "
         f"cut; {other}; the ordered one makes a head {ordered.width_over_d:.2f} D wide, {makes}.{end}"

@@ -179,7 +179,8 @@ def row_strength(
         raise ValueError("the hole reaches its neighbour or the edge: look at pitch and edge distance")
     if planes not in (1, 2) or len(sheets) < planes + 1:
         raise ValueError(
-            f"{planes} shear planes want at least {planes + 1} sheets, not {len(sheets)}: a layer is missing"
+            f"{'one shear plane wants' if planes == 1 else f'{planes} shear planes want'} at least {planes + 1} sheets, "
+            f"not {len(sheets)}: a layer is missing"
         )
     for sheet in sheets:
         _figure("a sheet", sheet.thickness_mm, 50)

@@ -226,6 +226,34 @@ def rivet_length(
     )
 
 
+def stock_words(stock_mm: float) -> str:
+    """Write a stock length as its rivet is sold: in mm, or in a fraction of an inch with its mm.
+
+    Parameters
+    ----------
+    stock_mm : float
+        Length. [mm]
+
+    Returns
+    -------
+    str
+        Steps of half a mm are metric, steps of 1/32 in are inches, anything else is mm.
+
+    Examples
+    --------
+    >>> stock_words(8.0), stock_words(7.14375), stock_words(7.2)
+    ('8 mm', '9/32 in (7.14 mm)', '7.2 mm')
+
+    References
+    ----------
+    none: the fractions are exact.
+    """
+    steps = stock_mm / INCH_STEP_MM
+    if abs(2 * stock_mm - round(2 * stock_mm)) > 1e-6 and abs(steps - round(steps)) < 1e-6:
+        return f"{thirtyseconds(round(steps))} in ({stock_mm:.2f} mm)"
+    return f"{round(stock_mm, 3):g} mm"
+
+
 def thirtyseconds(count: int) -> str:
     """Write a count of 32nds of an inch as the trade does.
 

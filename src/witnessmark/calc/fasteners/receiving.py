@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
+from witnessmark.calc.fasteners.length import stock_words
 from witnessmark.calc.working import Answer, working
 
 SHANK_MM = 0.05
@@ -154,7 +155,7 @@ def _why_not(want: Wanting, head_mm: float, length_mm: float, mixed: bool) -> st
     if abs(want.head_mm - head_mm) > HEAD_MM + 1e-9:
         return f"wants a head of {want.head_mm:g} mm, not {head_mm:.2g}"
     if abs(want.length_mm - length_mm) > 0.26:
-        return f"wants {want.length_mm:g} mm, not {length_mm:g}"
+        return f"wants {stock_words(want.length_mm)}, not {stock_words(length_mm)}"
     return ""
 
 

@@ -213,7 +213,7 @@ def instruct(
             )
             harms = too_hot(bake.called_out, called.temper_c if called else None)
             if bake.refusal:
-                withheld = f"{bake.refusal} {bake.next_step[:1].upper()}{bake.next_step[1:]}."
+                withheld = f"{bake.refusal} {bake.next_step[:1].upper()}{bake.next_step[1:].rstrip('.')}."
             elif (hot := _too_hot(bake.called_out, oven)) != "":
                 withheld, harms = hot, True
             elif bake.called_out is not None:

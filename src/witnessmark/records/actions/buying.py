@@ -185,7 +185,8 @@ def measure_box(
         try:
             found = match_box(aircraft, rows_seen(aircraft), shanks_mm, heads_mm, length_mm, count)
         except ValueError as error:
-            raise Refused(f"{str(error).capitalize()}. Nothing was stored.") from None
+            words = str(error).rstrip(".")
+            raise Refused(f"{words[:1].upper()}{words[1:]}. Nothing was stored.") from None
         told = found.to_dict()
         inputs = {
             "shanks_mm": list(shanks_mm),

@@ -50,7 +50,7 @@ def read_reckoned(what: str, reads: str, words: str, text: str) -> float | None:
         except UnknownSheet as why:
             raise Refused(f"{why} Nothing was changed.") from None
         except ValueError as why:
-            raise Refused(f"{str(why)[:1].upper()}{str(why)[1:]}. Nothing was changed.") from None
+            raise Refused(f"{str(why)[:1].upper()}{str(why)[1:].rstrip('.')}. Nothing was changed.") from None
         return None
     if reads == "length":
         try:

@@ -74,7 +74,9 @@ def read_material(
         material = piece.material or (piece.size.alloy if piece.size else "")
         checked = check_material(material, magnet, each, body.volume_mm3 if body else None)
     except ValueError as why:
-        raise Refused(f"{str(why)[:1].upper()}{str(why)[1:]}. Nothing was changed. Measure again.") from None
+        raise Refused(
+            f"{str(why)[:1].upper()}{str(why)[1:].rstrip('.')}. Nothing was changed. Measure again."
+        ) from None
 
     def do(act: Act) -> Result:
         MaterialReading.objects.create(

@@ -66,7 +66,7 @@ def write_route(
         try:
             proposed = proposed_for(piece, finish, work, thickness_mm)
         except ValueError as why:
-            raise Refused(f"{str(why)[:1].upper()}{str(why)[1:]}. Nothing was changed.") from None
+            raise Refused(f"{str(why)[:1].upper()}{str(why)[1:].rstrip('.')}. Nothing was changed.") from None
         if proposed.withheld:
             raise Refused(f"{proposed.withheld} Nothing was changed.")
         if [step.name for step in proposed.new] != list(steps):

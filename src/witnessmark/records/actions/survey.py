@@ -148,7 +148,8 @@ def made_size(*, code: str, family: str, form: str, typed: Mapping[str, str], me
     if not name or not group or len(name) > 60 or len(group) > 120:
         raise Refused("A size needs what it is called and the family it is of. Nothing was stored.")
     if form not in FORMS:
-        raise Refused(f"'{form[:20]}' is no kind of head: {', '.join(FORMS)}. Nothing was stored.")
+        said = f"'{form[:20]}' is no kind of head" if form else "No kind of head was given"
+        raise Refused(f"{said}: {', '.join(FORMS)}. Nothing was stored.")
     figures = read_typed({what: text for what, text in typed.items() if what in _OF_A_SIZE})
     if name.casefold() in {shape.code.casefold() for shape in built_in()}:
         raise Refused(f"{name} is in the catalogue already. Nothing was stored. Call yours otherwise.")
@@ -165,7 +166,7 @@ def made_size(*, code: str, family: str, form: str, typed: Mapping[str, str], me
     try:
         shape_of(made)
     except ValueError as error:
-        raise Refused(f"{error}. Nothing was stored; measure again.") from None
+        raise Refused(f"{str(error).rstrip('.')}. Nothing was stored; measure again.") from None
     return made
 
 

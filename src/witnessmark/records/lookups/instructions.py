@@ -1,5 +1,6 @@
 """What a vendor, or a mechanic, is told of the steps of a part: called out, bake, masking, oven; from the record."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -43,6 +44,13 @@ class Instructed:
 def made_of(piece: Piece) -> str:
     """What it is made of: as written, else the alloy of its size; empty where nobody wrote it down."""
     return piece.material or (piece.size.alloy if piece.size else "")
+
+
+def strength_words(piece: Piece) -> str:
+    """Its strength; where the record has no figure of its own, that is not said as if its material named none."""
+    if piece.strength_mpa:
+        return f"{piece.strength_mpa:,.0f} MPa"
+    return "its own strength not measured" if re.search(r"\d\s*(MPa|ksi)", made_of(piece)) else "strength not known"
 
 
 def called_for(pieces: Iterable[int]) -> dict[tuple[int, int, str], CalledOutBy]:

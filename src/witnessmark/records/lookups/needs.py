@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from witnessmark.calc.fasteners.length import stock_words
 from witnessmark.calc.plan.jobs import Link, Network
 from witnessmark.records.lookups.about import Gathering, in_words, piece_link, small
 from witnessmark.records.models import (
@@ -194,7 +195,7 @@ def _words_need(text: str) -> Need:
 
 
 def _rivets(gathered: "Gathered", size: int, code: str, length_mm: float | None, count: int) -> list[Need]:
-    said = f"{code}{f' x {length_mm:g}' if length_mm else ''}, {count}"
+    said = f"{code}{f' x {stock_words(length_mm)}' if length_mm else ''}, {count}"
     bags = [
         bag
         for bag in gathered.order.shelf

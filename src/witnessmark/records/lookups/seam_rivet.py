@@ -76,7 +76,7 @@ def length_and_head(seen: RowSeen) -> LengthAndHead:
         )
         whole_mm = whole.best_stock_mm
     except ValueError as error:
-        why = f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was reckoned."
+        why = f"{str(error)[:1].upper()}{str(error)[1:].rstrip('.')}. Nothing was reckoned."
     return LengthAndHead(choice, why, hole, whole_mm, head, least, seen.layers[0].thickness_mm if seen.layers else None)
 
 

@@ -337,7 +337,7 @@ def trip_seen(trip: Trip, now: datetime, evening_hours: float = EVENING_HOURS) -
     try:
         loading, fault = loading_order([each.stop.vendor.name for each in seen], boxes), ""
     except ValueError as why:
-        loading, fault = (), f"{str(why)[:1].upper()}{str(why)[1:]}."
+        loading, fault = (), f"{str(why)[:1].upper()}{str(why)[1:].rstrip('.')}."
     proposed = bool(
         not_on_way
         or day_order.waits

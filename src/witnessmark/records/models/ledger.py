@@ -77,7 +77,7 @@ class Piece(models.Model):
         ordering = ("id",)
 
     def __str__(self) -> str:
-        return f"{self.tag or 'untagged'} {self.name}".strip()
+        return f"{self.tag} {self.name}".strip() if self.tag else f"{self.name or 'a piece'} (no tag)"
 
     @property
     def key(self) -> str:

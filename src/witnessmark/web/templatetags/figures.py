@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from witnessmark.calc.fasteners.length import stock_words
 from witnessmark.calc.plan.working_days import said_day
 from witnessmark.calc.units import MM_PER_IN
 
@@ -27,6 +28,12 @@ def mm(value: float | None) -> str:
 
 
 @register.filter
+def stock(value: float | None) -> str:
+    """A stock length as its rivet is sold: `8 mm`, `9/32 in (7.14 mm)`."""
+    return "" if value is None else stock_words(value)
+
+
+@register.filter
 def inch(value: float | None) -> str:
     """The same length in inches, as a table writes it."""
     return "" if value is None else f"{value / MM_PER_IN:.3f}"
@@ -40,7 +47,7 @@ def twin(value: float | None, first: str = "mm") -> SafeString | str:
     one, other = f"{_short(value, 3)} mm", f"{value / MM_PER_IN:.3f} in"
     if first == "in":
         one, other = other, one
-    return format_html('<span class="key">{}</span> <span class="in">{}</span>', one, other)
+    return format_html('<span class="key">{}</span> <span class="in">({})</span>', one, other)
 
 
 @register.filter
@@ -90,7 +97,7 @@ def mass(value: float | None) -> SafeString | str:
     if value is None:
         return "not weighed"
     return format_html(
-        '<span class="id">{} g</span> <span class="in">{} lb</span>', _short(value, 1), f"{value / 453.59237:.2f}"
+        '<span class="id">{} g</span> <span class="in">({} lb)</span>', _short(value, 1), f"{value / 453.59237:.2f}"
     )
 
 
