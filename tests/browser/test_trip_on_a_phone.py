@@ -87,6 +87,8 @@ def test_a_sheet_filled_in_without_a_signal_goes_when_it_is_back(
     settings.DATA = tmp_path
     part = make_part(shop, "0330", shop.shelf)
     make_steps(part, ("Look", "PL"))
+    shop.aircraft.today = date(2026, 5, 12)
+    shop.aircraft.save()
     trips.plan_trip(
         by=shop.lead,
         act_id=uuid.uuid4(),

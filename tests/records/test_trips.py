@@ -39,7 +39,10 @@ DAY = date(2026, 5, 13)
 @pytest.fixture
 def shop(settings, tmp_path: Path) -> Shop:  # type: ignore[no-untyped-def]
     settings.DATA = tmp_path
-    return make_shop()
+    made = make_shop()
+    made.aircraft.today = DAY
+    made.aircraft.save()
+    return made
 
 
 def vendor(code: str, name: str, likely: float = 8) -> Vendor:

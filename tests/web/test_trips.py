@@ -25,7 +25,10 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def shop(settings, tmp_path) -> Shop:  # type: ignore[no-untyped-def]
     settings.DATA = tmp_path
-    return make_shop()
+    made = make_shop()
+    made.aircraft.today = date(2026, 5, 12)
+    made.aircraft.save()
+    return made
 
 
 def photo() -> SimpleUploadedFile:

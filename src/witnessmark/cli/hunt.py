@@ -1,6 +1,7 @@
 """`witnessmark hunt [NUMBER]`: what is missing, wrong or wanted better, and what is to be done for it now.
 
-Exit codes: 0 said, 1 nothing is hunted or no such hunt, 2 could not run.
+`--begin "Pitot head"` begins one from words alone; --picture, --measurements, --place and the rest may go with it.
+Exit codes: 0 said, 1 nothing is hunted or no such hunt, 2 could not run; then nothing was begun.
 
 With --json one object:
   hunts: [{hunt, what, why, state, say, place, arm_mm, mass_kg (null: unknown), measurements, also_do, may_wait_until,
@@ -9,20 +10,32 @@ With --json one object:
 """
 
 import argparse
+import uuid
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from witnessmark.records.lookups.hunts import AtHome
+    from witnessmark.records.models import Aircraft
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("number", nargs="?", help="one hunt, such as H-1 or 1, with what at home could be it")
+    parser.add_argument("--begin", metavar="WHAT", default="", help="begin a hunt for this; words are enough")
+    parser.add_argument("--why", default="missing", help="missing, wrong or better")
+    parser.add_argument("--picture", metavar="FILE", default="", help="a picture of it, or of one like it")
+    parser.add_argument("--measurements", default="", help="such as 'tube 12 mm, four screws on 38 mm'")
+    parser.add_argument("--also", default="", help="what would also do")
+    parser.add_argument("--until", metavar="DAY", default="", help="until when it may wait, such as 2027-03-01")
+    parser.add_argument("--place", metavar="MARK", default="", help="the mark of its place, if it is known")
+    parser.add_argument("--on", metavar="TAG", default="", help="the piece that is there now, if one is")
+    parser.add_argument("--as", dest="by", metavar="NAME", default="", help="who says it (else the lead mechanic)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Look and print."""
-    from witnessmark.cli.main import open_record, print_json
+    """Look and print; with --begin, begin a hunt first."""
+    from witnessmark.cli.main import CannotRun, open_record, print_json
 
     open_record()
     from witnessmark.calc.balance import arm_of
@@ -30,8 +43,12 @@ def run(args: argparse.Namespace) -> int:
     from witnessmark.records.lookups.hunts import at_home, hunts
 
     aircraft = the_aircraft()
+    if args.begin and args.number:
+        raise CannotRun("A hunt that is begun gets its number by itself. Nothing was written. Leave the number out.")
+    if args.begin:
+        args.number = _begin(args, aircraft)
     number = f"H-{args.number}" if args.number and args.number.isdecimal() else args.number
-    seen = hunts(aircraft, today(aircraft), number) if aircraft is not None else []
+    seen = hunts(aircraft, today(aircraft), number)
     told: list[dict[str, Any]] = [
         {
             "hunt": each.hunt.number,
@@ -71,6 +88,40 @@ def run(args: argparse.Namespace) -> int:
         if not told:
             print(f"There is no hunt {args.number}." if args.number else "Nothing is hunted.")
     return 0 if told else 1
+
+
+def _begin(args: argparse.Namespace, aircraft: "Aircraft | None") -> str:
+    from pathlib import Path
+
+    from witnessmark.cli.main import CannotRun, who_acts
+    from witnessmark.cli.writing import nothing_written, piece_called, typed
+    from witnessmark.records.actions.hunting import start_hunt
+    from witnessmark.records.lookups.said_later import place_called
+
+    place = place_called(args.place, aircraft) if args.place and aircraft is not None else None
+    if args.place and place is None:
+        raise CannotRun(f"There is no place {args.place[:40]}, or two of it. Nothing was written. Leave --place out.")
+    try:
+        picture = Path(args.picture).read_bytes() if args.picture else None
+    except OSError as why:
+        raise CannotRun(f"--picture: {args.picture} cannot be read ({why.strerror}). Nothing was written.") from None
+    until = typed("--until", args.until or None, date.fromisoformat)
+    with nothing_written():
+        told = start_hunt(
+            by=who_acts(args.by),
+            act_id=uuid.uuid4(),
+            aircraft=aircraft,
+            what=args.begin,
+            why=args.why,
+            piece=piece_called(args.on) if args.on else None,
+            place=place,
+            measurements=args.measurements,
+            also_do=args.also,
+            may_wait_until=until,
+            picture=picture,
+            picture_name=Path(args.picture).name,
+        )
+    return str(told["hunt"])
 
 
 def _at_home(seen: "AtHome | None") -> dict[str, Any]:

@@ -20,15 +20,7 @@ from witnessmark.records.lookups.said_later import side_called
 from witnessmark.records.models import Aircraft, Holder, HolderKind, HuntAsked, HuntWhy, Piece, Place
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
-from witnessmark.web.first_hour import nothing_yet
 from witnessmark.web.pack import money
-
-
-def _aircraft() -> Aircraft:
-    found = the_aircraft()
-    if found is None:
-        raise Http404("There is no aircraft in the record yet. Load your lists first.")
-    return found
 
 
 def _place(text: str, what: str) -> Place | None:
@@ -36,12 +28,14 @@ def _place(text: str, what: str) -> Place | None:
     words = text.strip().rsplit(" ", 1)
     if not words[0]:
         return None
-    found = Place.objects.filter(aircraft=_aircraft(), mark__iexact=text.strip())
+    found = Place.objects.filter(aircraft=the_aircraft(), mark__iexact=text.strip())
     if not found and len(words) == 2:
-        found = Place.objects.filter(aircraft=_aircraft(), mark__iexact=words[0].strip(), side=side_called(words[1]))
+        found = Place.objects.filter(aircraft=the_aircraft(), mark__iexact=words[0].strip(), side=side_called(words[1]))
     places = list(found.select_related("holder", "aircraft")[:2])
     if not places:
-        raise Refused(f"{what}: no place has the mark '{text.strip()[:40]}'. Nothing was changed.")
+        raise Refused(
+            f"{what}: no place has the mark '{text.strip()[:40]}'. Nothing was changed. Leave it out if it is not known yet."
+        )
     if len(places) > 1:
         raise Refused(f"{what}: {text.strip()} is on both sides. Nothing was changed. Write L or R behind it.")
     return places[0]
@@ -65,9 +59,7 @@ def _picture(request: HttpRequest) -> tuple[bytes, str] | None:
 @require_http_methods(["GET", "POST"])
 def hunts_screen(request: HttpRequest) -> HttpResponse:
     """Show what is hunted; a post begins a hunt."""
-    if the_aircraft() is None and request.method != "POST":
-        return nothing_yet(request, "Nothing is hunted yet, and nothing is known to be missing.")
-    aircraft = _aircraft()
+    aircraft = the_aircraft()
     now = today(aircraft)
     if request.method == "POST":
         try:
@@ -105,23 +97,29 @@ def _do_now(seen: list[Hunted]) -> dict[str, str] | None:
     return None
 
 
-def _start(request: HttpRequest, aircraft: Aircraft) -> str:
+def _start(request: HttpRequest, aircraft: Aircraft | None) -> str:
     tag = request.POST.get("tag", "").strip()
     piece = Piece.objects.filter(tag=tag).first() if tag else None
     if tag and piece is None:
         raise Refused(f"No piece has the tag {tag[:40]}. Nothing was changed.")
-    told = hunting.start_hunt(
-        by=asked.me(request),
-        act_id=asked.act_id(request),
-        aircraft=aircraft,
-        what=request.POST.get("what", ""),
-        why=request.POST.get("why", ""),
-        piece=piece,
-        place=_place(request.POST.get("place", ""), "Its place"),
-        measurements=request.POST.get("measurements", ""),
-        also_do=request.POST.get("also_do", ""),
-        may_wait_until=asked.day(request, "until", "It may wait until"),
-    )
+    picture = _picture(request)
+    try:
+        told = hunting.start_hunt(
+            by=asked.me(request),
+            act_id=asked.act_id(request),
+            aircraft=aircraft,
+            what=request.POST.get("what", ""),
+            why=request.POST.get("why", ""),
+            piece=piece,
+            place=_place(request.POST.get("place", ""), "Its place"),
+            measurements=request.POST.get("measurements", ""),
+            also_do=request.POST.get("also_do", ""),
+            may_wait_until=asked.day(request, "until", "It may wait until"),
+            picture=picture[0] if picture else None,
+            picture_name=picture[1] if picture else "",
+        )
+    except NotAPicture as why:
+        raise Refused(str(why)) from None
     return str(told["hunt"])
 
 
@@ -179,7 +177,7 @@ def _wrong(request: HttpRequest) -> str:
 @require_http_methods(["GET", "POST"])
 def hunt_screen(request: HttpRequest, number: str) -> HttpResponse:
     """Show one hunt; a post says what came of it."""
-    aircraft = _aircraft()
+    aircraft = the_aircraft()
     found = hunts(aircraft, today(aircraft), number)
     if not found:
         raise Http404(f"There is no hunt {number}.")
@@ -193,7 +191,9 @@ def hunt_screen(request: HttpRequest, number: str) -> HttpResponse:
         except Refused as why:
             return asked.refusal(request, why, request.path)
         return redirect("hunt", number=number)
-    weight = weight_known(aircraft) if seen.hunt.place_id and seen.hunt.state != "found" else None
+    weight = (
+        weight_known(aircraft) if aircraft is not None and seen.hunt.place_id and seen.hunt.state != "found" else None
+    )
     return render(
         request,
         "hunt.html",

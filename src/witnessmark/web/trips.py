@@ -19,7 +19,7 @@ from witnessmark.records.lookups.day import now as moment
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.trips import StopSeen, TripSeen, stop_seen, trip_seen
 from witnessmark.records.lookups.trips import trips as all_trips
-from witnessmark.records.models import HolderKind, Person, Piece, Role, Shipment, Trip, TripLine, Vendor
+from witnessmark.records.models import HolderKind, Person, Piece, Role, Shipment, Trip, TripLine, TripStop, Vendor
 from witnessmark.records.photo_store import NotAPicture
 from witnessmark.web import asked
 from witnessmark.web.orders import next_number
@@ -46,6 +46,7 @@ def trips_screen(request: HttpRequest) -> HttpResponse:
         {
             "coming": coming,
             "over": [trip for trip in seen if trip.ended_act_id is not None],
+            "today": day,
             "tomorrow": day + timedelta(days=1),
             "vendors": Vendor.objects.all(),
             "people": Person.objects.filter(is_active=True, role__in=(Role.LEAD, Role.MECHANIC, Role.INSPECTOR)),
@@ -120,7 +121,9 @@ def trip_screen(request: HttpRequest, number: str) -> HttpResponse:
         {
             "seen": seen,
             "trip": trip,
-            "stops": [(stop, [(line, uuid.uuid4()) for line in stop.lines], uuid.uuid4()) for stop in seen.stops],
+            "stops": [
+                (stop, [(line, uuid.uuid4()) for line in stop.lines], uuid.uuid4(), uuid.uuid4()) for stop in seen.stops
+            ],
             "to_load": any(line.open for stop in seen.stops for line in stop.leave),
             "all_signed": all(stop.stop.signed_act_id for stop in seen.stops),
             "shelves": shelves(),
@@ -157,18 +160,26 @@ def _load(request: HttpRequest, trip: Trip) -> None:
     counters.load_van(by=asked.me(request), act_id=asked.act_id(request), trip=trip)
 
 
-def _put(request: HttpRequest, trip: Trip) -> None:
+def _stop(request: HttpRequest, trip: Trip) -> TripStop:
     stop = trip.stops.filter(vendor__code=request.POST.get("stop", "")).select_related("trip", "vendor").first()
     if stop is None:
         raise Refused("That is no stop of this trip. Nothing was changed.")
+    return stop
+
+
+def _put(request: HttpRequest, trip: Trip) -> None:
     trips.put_on_sheet(
         by=asked.me(request),
         act_id=asked.act_id(request),
-        stop=stop,
+        stop=_stop(request, trip),
         piece=_piece(request),
         process=request.POST.get("process", ""),
         box=request.POST.get("box", ""),
     )
+
+
+def _fill(request: HttpRequest, trip: Trip) -> None:
+    trips.fill_sheet(by=asked.me(request), act_id=asked.act_id(request), stop=_stop(request, trip))
 
 
 def _off(request: HttpRequest, trip: Trip) -> None:
@@ -198,6 +209,7 @@ OF_THE_DAY: dict[str, Callable[[HttpRequest, Trip], None]] = {
     "order": _order,
     "load": _load,
     "put": _put,
+    "fill": _fill,
     "off": _off,
     "end": _end,
 }

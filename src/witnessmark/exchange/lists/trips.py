@@ -89,11 +89,17 @@ def hunts(f: ListFile) -> Writer:
     """Hunts by number, each with at most one who was asked; further ones are written down on its page."""
     known = Known(f.machine)
     have = {one.number: one for one in Hunt.objects.filter(aircraft=f.machine)}
+    before = dict(Hunt.objects.filter(aircraft=None).values_list("number", "what"))
     made: list[tuple[Hunt, Place | None, str, HuntAsked | None, bool]] = []
     kept = Kept()
     for row in f.rows:
         with f.row(row) as c:
             f.once(c["hunt"], what=f"Hunt {c['hunt']}")
+            if c["hunt"] in before:
+                raise Wrong(
+                    f"{c['hunt']} is the number of a hunt that was begun before the lists: {before[c['hunt']]}. "
+                    "Give this one the next number"
+                )
             on = subject(known, c["on"]) if c["on"] else {}
             if not set(on) <= {"piece", "place"}:
                 raise Wrong(f"on is '{c['on']}'. A hunt is for a tag or for a place: mark and side")

@@ -12,6 +12,7 @@ from witnessmark.records.actions.mixing import bucket_counted, locked, mix_in, r
 from witnessmark.records.actions.saying import NotAllowed, Refused, Result, move, say
 from witnessmark.records.actions.trips import drivers_hands, open_line, running
 from witnessmark.records.actions.untraced import take_in_untraced
+from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.models import (
     Act,
     Holder,
@@ -102,6 +103,14 @@ def load_van(*, by: Person, act_id: uuid.UUID, trip: Trip) -> Result:
     return say("load_van", by=by, act_id=act_id, said={"trip": trip.pk}, do=do)
 
 
+def _the_day(trip: Trip) -> date:
+    """The day of what is done at a counter: the trip's, or today where somebody goes before the day that was planned.
+
+    What waited on a phone without a signal is said later, and was done on the trip's day still.
+    """
+    return min(trip.day, today(the_aircraft()))
+
+
 def leave_at_counter(
     *,
     by: Person,
@@ -135,7 +144,7 @@ def leave_at_counter(
             process=fresh[0].process,
             pieces=pieces,
             number=number.strip(),
-            sent_on=here.trip.day,
+            sent_on=_the_day(here.trip),
             promised_on=promised_on,
             packed=packed,
         )
@@ -206,7 +215,7 @@ def fetch_at_counter(
             shipment = shipments[shipment_id]
             assert shipment is not None
             short += receive_in(
-                act, shipment=shipment, counts=by_shipment[shipment_id], to=hands, back_on=here.trip.day
+                act, shipment=shipment, counts=by_shipment[shipment_id], to=hands, back_on=_the_day(here.trip)
             )
         _show(act, photo, [line.piece for line in fetched], f"Fetched at {here.vendor.name}")
         return {"fetched": len(fetched), "count": sum(c.count for c in counts.values()), "short": short}
@@ -247,7 +256,7 @@ def fetch_bucket_at_counter(
         fresh = locked(shipment)
         mix = mix_in(act, fresh, None)
         back = receive_mixed_in(
-            act, fresh, mix, count=count, to=drivers_hands(here.trip.driver), back_on=here.trip.day, mass_g=mass_g,
+            act, fresh, mix, count=count, to=drivers_hands(here.trip.driver), back_on=_the_day(here.trip), mass_g=mass_g,
             foreign=foreign, coat_um=0.0,
         )  # fmt: skip
         for line in lines:
@@ -315,7 +324,7 @@ def take_unasked(
                 raise Refused(
                     f"{ours} is not at {here.vendor.name} in the record. Nothing was changed. Look at the tag."
                 )
-            receive_in(act, shipment=out.shipment, counts={ours.pk: count}, to=hands, back_on=here.trip.day)
+            receive_in(act, shipment=out.shipment, counts={ours.pk: count}, to=hands, back_on=_the_day(here.trip))
             piece, shipment = ours, out.shipment
         else:
             kind = PieceKind.PART if count == 1 else PieceKind.BAG

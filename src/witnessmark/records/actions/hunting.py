@@ -42,17 +42,17 @@ from witnessmark.records.words import search_words
 LAID_ON = (HolderKind.SHELF, HolderKind.CONTAINER, HolderKind.ASSEMBLY, HolderKind.PERSON)
 
 
-def next_hunt_number(aircraft: Aircraft) -> str:
-    """Give the number after the highest that reads H-N."""
-    numbers = Hunt.objects.filter(aircraft=aircraft, number__regex=r"^H-[0-9]+$").values_list("number", flat=True)
-    return f"H-{max((int(number[2:]) for number in numbers), default=0) + 1}"
+def next_hunt_number(aircraft: Aircraft | None) -> str:
+    """Give the number after the highest that reads H-N, of the aircraft and of what was begun before there was one."""
+    mine = Hunt.objects.filter(Q(aircraft=aircraft) | Q(aircraft=None), number__regex=r"^H-[0-9]+$")
+    return f"H-{max((int(number[2:]) for number in mine.values_list('number', flat=True)), default=0) + 1}"
 
 
 def start_hunt(
     *,
     by: Person,
     act_id: uuid.UUID,
-    aircraft: Aircraft,
+    aircraft: Aircraft | None,
     what: str,
     why: str,
     piece: Piece | None = None,
@@ -60,13 +60,21 @@ def start_hunt(
     measurements: str = "",
     also_do: str = "",
     may_wait_until: date | None = None,
+    picture: bytes | None = None,
+    picture_name: str = "",
 ) -> Result:
-    """Begin to look for something that is missing, wrong for the type, or wanted better."""
+    """Begin to look for something that is missing, wrong for the type, or wanted better.
+
+    Words are enough: its place may not be known yet, nor any aircraft. A picture shows what is hunted.
+    """
+    if not by.may_write:
+        raise NotAllowed(f"{by.name} may look, not add. Nothing was changed.")
     _refuse_past(may_wait_until, today(aircraft))
     if not what.strip():
         raise Refused("A hunt says what is looked for. Nothing was changed.")
     if why not in HuntWhy.values:
         raise Refused(f"'{why}' is no reason for a hunt. Nothing was changed. It is missing, wrong or better.")
+    photo = keep_bytes(picture, picture_name) if picture is not None else None
 
     def do(act: Act) -> Result:
         hunt = Hunt.objects.create(
@@ -79,6 +87,7 @@ def start_hunt(
             measurements=measurements.strip()[:300],
             also_do=also_do.strip()[:300],
             may_wait_until=may_wait_until,
+            photo=photo,
             act=act,
         )
         return {"hunt": hunt.number}
@@ -91,6 +100,7 @@ def start_hunt(
         "measurements": measurements.strip(),
         "also_do": also_do.strip(),
         "may_wait_until": may_wait_until,
+        **({"photo": photo.sha256} if photo else {}),
     }
     return say("start_hunt", by=by, act_id=act_id, said=said, do=do, aircraft=aircraft)
 

@@ -91,6 +91,7 @@ VERBS = {
     "plan_trip": "planned a trip",
     "set_out_order": "set the order of the stops",
     "put_on_sheet": "put on a stop's sheet",
+    "fill_sheet": "filled a stop's sheet",
     "take_off_sheet": "took off a stop's sheet",
     "load_van": "loaded the van",
     "leave_at_counter": "left at the counter",

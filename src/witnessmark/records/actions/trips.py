@@ -1,12 +1,13 @@
 """The trip planned: its stops, its sheets, and the order in which to drive."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, time
 
 from witnessmark.records.actions.custody import holder
 from witnessmark.records.actions.saying import Refused, Result, say
 from witnessmark.records.lookups import trips as seen
+from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.models import Act, Holder, HolderKind, Person, Piece, Trip, TripLine, TripStop, Vendor
 
 MOST_STOPS = 8
@@ -46,6 +47,10 @@ def plan_trip(
         raise Refused(f"{driver.name} does not drive for the shop. Nothing was planned.")
     if not number.strip() or len(number) > 40:
         raise Refused("A trip has a number. Nothing was planned.")
+    if day < (now := today(the_aircraft())):
+        raise Refused(
+            f"{day:%-d %B %Y} has gone by: today is {now:%-d %B %Y}. Nothing was planned. Choose today or a day to come."
+        )
 
     def do(act: Act) -> Result:
         if Trip.objects.filter(number=number.strip()).exists():
@@ -60,29 +65,7 @@ def plan_trip(
             )
             for n, vendor in enumerate(vendors, 1)
         }
-        taken = set(
-            TripLine.objects.filter(done_act=None, off_why="", refused_why="", stop__trip__ended_act=None).values_list(
-                "piece_id", flat=True
-            )
-        )
-        lines = [
-            TripLine(stop=stops[vendor.pk], piece=piece, kind="leave", process=process, act=act)
-            for vendor, piece, process in seen.could_leave(vendors)
-            if piece.pk not in taken
-        ]
-        lines += [
-            TripLine(
-                stop=stops[vendor.pk],
-                piece=line.piece,
-                kind="fetch",
-                process=line.shipment.process,
-                shipment=line.shipment,
-                count=line.count_out - (line.count_back or 0),
-                act=act,
-            )
-            for vendor, line in seen.could_fetch(vendors, day)
-            if line.piece_id not in taken
-        ]
+        lines = _all_ready(act, stops, day)
         TripLine.objects.bulk_create(lines)
         return {"trip": trip.number, "stops": len(stops), "lines": len(lines)}
 
@@ -96,6 +79,47 @@ def plan_trip(
         "note": note.strip(),
     }
     return say("plan_trip", by=by, act_id=act_id, said=said, do=do)
+
+
+def _all_ready(act: Act, stops: Mapping[int, TripStop], day: date) -> list[TripLine]:
+    """What is ready for these stops' vendors and what is due there by that day, if it is on no open sheet yet."""
+    left, fetched = seen.still_to_take([stop.vendor for stop in stops.values()], day)
+    lines = [
+        TripLine(stop=stops[vendor.pk], piece=piece, kind="leave", process=process, act=act)
+        for vendor, piece, process in left
+    ]
+    return lines + [
+        TripLine(
+            stop=stops[vendor.pk],
+            piece=line.piece,
+            kind="fetch",
+            process=line.shipment.process,
+            shipment=line.shipment,
+            count=line.count_out - (line.count_back or 0),
+            act=act,
+        )
+        for vendor, line in fetched
+    ]
+
+
+def fill_sheet(*, by: Person, act_id: uuid.UUID, stop: TripStop) -> Result:
+    """Put all that is ready for a stop, and all that is due there, on its sheet: as a trip planned on the screen has it."""
+
+    def do(act: Act) -> Result:
+        trip = running(stop.trip)
+        if TripStop.objects.filter(pk=stop.pk).exclude(signed_act=None).exists():
+            raise Refused(f"The sheet of {stop.vendor.name} is signed. Nothing was changed. Plan another trip.")
+        lines = _all_ready(act, {stop.vendor_id: stop}, trip.day)
+        had = set(TripLine.objects.filter(stop=stop).values_list("piece_id", "kind"))
+        new = [line for line in lines if (line.piece_id, line.kind) not in had]
+        if not new:
+            raise Refused(
+                f"Nothing more is ready for {stop.vendor.name}, and nothing is due there. Nothing was changed."
+            )
+        TripLine.objects.bulk_create(new)
+        return {"trip": trip.number, "stop": stop.vendor.code, "lines": len(new)}
+
+    return say("fill_sheet", by=by, act_id=act_id, said={"stop": stop.pk}, do=do)
 
 
 def put_on_sheet(*, by: Person, act_id: uuid.UUID, stop: TripStop, piece: Piece, process: str, box: str = "") -> Result:

@@ -81,11 +81,16 @@ class Hunted:
         return f"{what}: {len(self.asked)} asked, nothing agreed."
 
 
-def hunts(aircraft: Aircraft, today: date, number: str | None = None) -> list[Hunted]:
-    """Every hunt, or the one of this number, in a number of queries that does not grow; the most urgent first."""
+def hunts(aircraft: Aircraft | None, today: date, number: str | None = None) -> list[Hunted]:
+    """Every hunt, or the one of this number, in a number of queries that does not grow; the most urgent first.
+
+    What was begun before the record knew an aircraft is among them.
+    """
     asked = (
-        Hunt.objects.filter(aircraft=aircraft)
-        .select_related("piece", "place__zone", "finding", "bought", "found_piece", "act__person", "stores_act__person")
+        Hunt.objects.filter(Q(aircraft=aircraft) | Q(aircraft=None))
+        .select_related(
+            "piece", "place__zone", "finding", "bought", "found_piece", "photo", "act__person", "stores_act__person"
+        )
         .prefetch_related(
             Prefetch("asked", HuntAsked.objects.select_related("act__person").order_by("asked_on", "id")),
             Prefetch("waiting", HuntWaiting.objects.select_related("piece", "place").order_by("id")),
@@ -103,7 +108,8 @@ def hunts(aircraft: Aircraft, today: date, number: str | None = None) -> list[Hu
 
 def asks_due(aircraft: Aircraft, today: date) -> list[HuntAsked]:
     """The newest word of everybody whose day to be asked again has come, for hunts still open; the oldest first."""
-    words = HuntAsked.objects.filter(hunt__aircraft=aircraft, hunt__state="open", hunt__bought=None)
+    mine = Q(hunt__aircraft=aircraft) | Q(hunt__aircraft=None)
+    words = HuntAsked.objects.filter(mine, hunt__state="open", hunt__bought=None)
     newest = {
         (row.hunt_id, row.whom.casefold()): row
         for row in words.select_related("hunt", "act").order_by("asked_on", "id")
@@ -121,7 +127,7 @@ def hunts_of(orders: Iterable[Order]) -> dict[int, Hunt]:
 
 
 def _photos(rows: Iterable[Hunt]) -> dict[int, list[PhotoUse]]:
-    """Pictures of the finding, else of the piece, else of the place."""
+    """Pictures of what is hunted itself, of the finding, of the piece and of the place."""
     rows = list(rows)
     uses = (
         PhotoUse.objects.filter(
@@ -132,7 +138,11 @@ def _photos(rows: Iterable[Hunt]) -> dict[int, list[PhotoUse]]:
         .select_related("photo")
         .order_by("id")
     )
-    found: dict[int, dict[str, PhotoUse]] = {}
+    found: dict[int, dict[str, PhotoUse]] = {
+        hunt.pk: {hunt.photo.pk: PhotoUse(photo=hunt.photo, what=f"What is hunted: {hunt.what}")}
+        for hunt in rows
+        if hunt.photo is not None
+    }
     for use in uses:
         for hunt in rows:
             mine = (

@@ -174,7 +174,7 @@ def see_shipment(shipment: Shipment, today: date) -> Out:
         shipment=shipment,
         lines=lines,
         totals=totals,
-        days_out=(until - shipment.sent_on).days if shipment.sent_on else None,
+        days_out=max(0, (until - shipment.sent_on).days) if shipment.sent_on else None,
         late_days=max(0, (until - shipment.promised_on).days) if shipment.promised_on else 0,
         in_bucket=_in_bucket(shipment),
     )

@@ -1,14 +1,14 @@
 """The trip: what can be left and fetched at each stop, what bars it, who could finish something tonight, the van."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
 from django.db.models import Prefetch
 from django.utils import timezone
 
 from witnessmark.calc.bags.shipment import hidden_from_scales
-from witnessmark.calc.plan.working_days import working_days
+from witnessmark.calc.plan.working_days import said_day, working_days
 from witnessmark.calc.trip import (
     Barred,
     Conditional,
@@ -73,10 +73,11 @@ class LineSeen:
 
 @dataclass(frozen=True)
 class StopSeen:
-    """One stop with its two halves: what is left and what is fetched."""
+    """One stop with its two halves: what is left and what is fetched. `could` names what is on no sheet and could be."""
 
     stop: TripStop
     lines: tuple[LineSeen, ...]
+    could: tuple[str, ...] = ()
 
     def _of(self, kind: str) -> tuple[LineSeen, ...]:
         return tuple(each for each in self.lines if each.line.kind == kind and not each.line.off_why)
@@ -124,6 +125,8 @@ class StopSeen:
             if self.stop.signed_act_id
             else "Nothing is left to do here."
             if self.lines
+            else f"Nothing is on its sheet, and {'one thing' if len(self.could) == 1 else f'{len(self.could)} things'} could be."
+            if self.could
             else "Nothing is on its sheet."
         )
 
@@ -148,6 +151,12 @@ class TripSeen:
     loading: tuple[tuple[str, str], ...]
     loading_fault: str
     proposed: bool
+    today: date
+
+    @property
+    def when(self) -> str:
+        """Its day, with the year where that is not this one."""
+        return f"{self.trip.day:%A} {said_day(self.trip.day, self.today)}"
 
     @property
     def can_tonight(self) -> tuple[Tonight, ...]:
@@ -162,13 +171,13 @@ class TripSeen:
         """Say what the day is, or what is wrong with it."""
         trip = self.trip
         if trip.ended_act_id is not None:
-            return f"The trip of {trip.day:%A} {trip.day.day} {trip.day:%B} is over."
+            return f"The trip of {self.when} is over."
         if self.proposed and self.order.moved:
             return self.order.moved[0]
         if self.proposed and self.order.waits:
             return self.order.waits[0].sentence
         stops = len(self.stops)
-        return f"{trip.driver.name} drives on {trip.day:%A} {trip.day.day} {trip.day:%B}: {stops} {'stop' if stops == 1 else 'stops'}."
+        return f"{trip.driver.name} drives on {self.when}: {stops} {'stop' if stops == 1 else 'stops'}."
 
 
 def trips() -> list[Trip]:
@@ -209,6 +218,16 @@ def could_fetch(vendors: Sequence[Vendor], day: date) -> list[tuple[Vendor, Ship
         if due:
             found.append((shipment.vendor, line))
     return found
+
+
+def still_to_take(
+    vendors: Sequence[Vendor], day: date
+) -> tuple[list[tuple[Vendor, Piece, str]], list[tuple[Vendor, ShipmentLine]]]:
+    """What could be left and what could be fetched, and is on no open sheet of any trip."""
+    open_lines = TripLine.objects.filter(done_act=None, off_why="", refused_why="", stop__trip__ended_act=None)
+    taken = set(open_lines.values_list("piece_id", flat=True))
+    left = [each for each in could_leave(vendors) if each[1].pk not in taken]
+    return left, [each for each in could_fetch(vendors, day) if each[1].piece_id not in taken]
 
 
 def stops_of(trip: Trip) -> list[TripStop]:
@@ -326,6 +345,8 @@ def trip_seen(trip: Trip, now: datetime, evening_hours: float = EVENING_HOURS) -
         for stop in stops
     )
     day_order, not_on_way = _order_for(trip, stops, known)
+    if trip.ended_act_id is None:
+        seen = _with_more(seen, trip.day)
     boxes = {
         each.stop.vendor.name: list(
             dict.fromkeys(
@@ -353,7 +374,22 @@ def trip_seen(trip: Trip, now: datetime, evening_hours: float = EVENING_HOURS) -
         loading=loading,
         loading_fault=fault,
         proposed=proposed and trip.ended_act_id is None,
+        today=now.date(),
     )
+
+
+def _with_more(stops: Sequence[StopSeen], day: date) -> tuple[StopSeen, ...]:
+    """The stops, each with what is ready for it or due there and on no sheet."""
+    left, fetched = still_to_take([each.stop.vendor for each in stops if each.stop.signed_act_id is None], day)
+    could: dict[int, list[str]] = {}
+    had = {(each.stop.vendor_id, line.line.piece_id, line.line.kind) for each in stops for line in each.lines}
+    for vendor, piece, process in left:
+        if (vendor.pk, piece.pk, "leave") not in had:
+            could.setdefault(vendor.pk, []).append(f"leave {piece.key} {piece.name}: {process}")
+    for vendor, line in fetched:
+        if (vendor.pk, line.piece_id, "fetch") not in had:
+            could.setdefault(vendor.pk, []).append(f"fetch {line.piece.key} {line.piece.name}, {line.shipment.number}")
+    return tuple(replace(each, could=tuple(could.get(each.stop.vendor_id, ()))) for each in stops)
 
 
 def _not_yet_at_tester(each: Conditional, stops: Sequence[TripStop]) -> bool:

@@ -17,9 +17,12 @@ class HuntWhy(models.TextChoices):
 
 
 class Hunt(models.Model):
-    """Something looked for: what would do, until when it may wait, and whether it was looked for at home first."""
+    """Something looked for: what would do, until when it may wait, and whether it was looked for at home first.
 
-    aircraft = models.ForeignKey(Aircraft, models.PROTECT)
+    Without an aircraft it was begun before the record knew one; `photo` shows what is hunted where no piece or place does.
+    """
+
+    aircraft = models.ForeignKey(Aircraft, models.PROTECT, null=True)
     number = models.CharField(max_length=40)
     what = models.CharField(max_length=200)
     why = models.CharField(max_length=10, choices=HuntWhy.choices)
@@ -34,13 +37,17 @@ class Hunt(models.Model):
     bought = models.ForeignKey("HuntAsked", models.PROTECT, null=True, related_name="+")
     bought_act = models.ForeignKey(Act, models.PROTECT, null=True, related_name="+")
     found_piece = models.ForeignKey(Piece, models.PROTECT, null=True, related_name="found_by")
+    photo = models.ForeignKey("Photo", models.PROTECT, null=True, related_name="+")
     state = models.CharField(max_length=10, choices=[(s, s) for s in ("open", "found", "given up")], default="open")
     note = models.TextField(blank=True)
     act = models.ForeignKey(Act, models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ("number",)
-        constraints = (models.UniqueConstraint(fields=["aircraft", "number"], name="hunt_once"),)
+        constraints = (
+            models.UniqueConstraint(fields=["aircraft", "number"], name="hunt_once"),
+            models.UniqueConstraint(fields=["number"], condition=Q(aircraft=None), name="hunt_once_before_an_aircraft"),
+        )
 
     def __str__(self) -> str:
         return f"{self.number} {self.what}"
