@@ -5,7 +5,7 @@ Exit codes: 0 said, 1 no trip is planned or no such trip, 2 could not run.
 With --json one object:
   trip, day, driver, say, proposed (bool: another order is asked for), order [vendor code], moved [str],
   waits [{what, off, left_at, costs_days (null: not known), say}], conditional [{what, tested_at, goes_to}],
-  not_on_way [str], stops: [{vendor, name, say, signed_by, lines [{kind, tag, name, count, process, box, state, must_not
+  not_on_way [str], stops: [{vendor, name, say, signed_by, could [str], lines [{kind, tag, name, count, process, box, state, must_not
   [str], terms [str]}]}], tonight [{say, who}], loading [{box, stop}]
 """
 
@@ -61,6 +61,7 @@ def run(args: argparse.Namespace) -> int:
                 "name": stop.stop.vendor.name,
                 "say": stop.sentence,
                 "signed_by": stop.stop.signed_by,
+                "could": list(stop.could),
                 "lines": [
                     {
                         "kind": line.line.kind,
@@ -96,6 +97,8 @@ def _print(told: dict[str, Any]) -> None:
         print(sentence)
     for number, stop in enumerate(told["stops"], 1):
         print(f"{number}. {stop['name']}: {stop['say']}")
+        for words in stop["could"]:
+            print(f"   on no sheet, and could be: {words}")
         for line in stop["lines"]:
             print(
                 f"   {line['kind']} {line['tag']} {line['name']}, {line['count']}: {line['process']} ({line['state']})"
