@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0022_disputed_rows'),
+        ('records', '0023_reading_struck'),
     ]
 
     operations = [
