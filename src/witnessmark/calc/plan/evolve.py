@@ -2,7 +2,8 @@
 
 A generation makes from each schedule one that is pushed to the other side. Its order is the father's within the window in
 which he uses most, and the mother's before and after; both parts keep everything after what it waits for, so that every
-child is an order that can be worked. The mother is the best of several drawn. One pass is one schedule.
+child is an order that can be worked. The mother is the best of several drawn. One pass is one schedule. The further the
+search is through its time, the more mothers are drawn for one and the narrower the windows: wide at first, sharp at the end.
 """
 
 from __future__ import annotations
@@ -63,43 +64,84 @@ def _roads(p: Array, topological: Array, own: Array, floor: Array, road: Array) 
 @_compiled
 def _first_orders(p: Array, urgency: Array, noise: float, seed: int, start: Array, finish: Array, end: Array,
                  who: Array, free: Array, skip: Array) -> int:  # fmt: skip
-    """Fill the rows with schedules: the first by urgency alone, the others with noise on it."""
+    """Fill the rows with schedules in which nothing that can begin is kept waiting, the most urgent first.
+
+    The first row by urgency alone, the others with noise on it.
+    """
     np.random.seed(seed)
+    (dur, need_ptr, need_idx, need_amt, pred_ptr, _pi, _pl, succ_ptr, succ_idx, succ_lag, cap, _cal, _done, _opens, _n_open,
+     release, _ap, _ar, _ac, _leave, _vday, _vopen, _horizon) = p  # fmt: skip
     n = start.shape[1]
-    pred_ptr, succ_ptr, succ_idx = p[4], p[7], p[8]
-    left = np.zeros(n, np.int32)
-    ready = np.zeros(n, np.int64)
-    order = np.zeros(n, np.int64)
-    key = np.zeros(n)
+    key, opens, done = np.zeros(n), np.zeros(n, np.int64), np.zeros(n, np.int64)
+    left, ready, busy, order = (
+        np.zeros(n, np.int64),
+        np.zeros(n, np.int64),
+        np.zeros(n, np.int64),
+        np.zeros(n, np.int64),
+    )
     for row in range(start.shape[0]):
-        count = 0
+        has = cap.copy()
+        now, waiting, working, placed = 0, 0, 0, 0
         for j in range(n):
             left[j] = pred_ptr[j + 1] - pred_ptr[j]
+            opens[j] = release[j]
             key[j] = urgency[j] + (noise * np.random.random() if row > 0 else 0.0)
             if left[j] == 0:
-                ready[count] = j
-                count += 1
-        for at in range(n):
-            best = 0
-            for k in range(1, count):
-                if key[ready[k]] > key[ready[best]]:
+                ready[waiting] = j
+                waiting += 1
+        while placed < n:
+            best = -1
+            for k in range(waiting):
+                j = ready[k]
+                fits = opens[j] <= now and (best < 0 or key[j] > key[ready[best]])
+                for x in range(need_ptr[j], need_ptr[j + 1]):
+                    fits = fits and (dur[j] == 0 or need_amt[x] <= has[need_idx[x]])
+                if fits:
                     best = k
-            j = ready[best]
-            count -= 1
-            ready[best] = ready[count]
-            order[at] = j
-            for k in range(succ_ptr[j], succ_ptr[j + 1]):
-                after = succ_idx[k]
-                left[after] -= 1
-                if left[after] == 0:
-                    ready[count] = after
-                    count += 1
+            if best >= 0:
+                j = ready[best]
+                waiting -= 1
+                ready[best] = ready[waiting]
+                order[placed] = j
+                placed += 1
+                done[j] = now + dur[j]
+                for x in range(need_ptr[j], need_ptr[j + 1]):
+                    has[need_idx[x]] -= need_amt[x] if dur[j] > 0 else 0
+                if dur[j] > 0:
+                    busy[working] = j
+                    working += 1
+                for x in range(succ_ptr[j], succ_ptr[j + 1]):
+                    after = succ_idx[x]
+                    opens[after] = max(opens[after], done[j] + succ_lag[x])
+                    left[after] -= 1
+                    if left[after] == 0:
+                        ready[waiting] = after
+                        waiting += 1
+                continue
+            # Nothing more can begin now: on to when something ends, or what waits for a lag or a day may begin.
+            later = NO_TIME
+            for k in range(working):
+                later = min(later, done[busy[k]])
+            for k in range(waiting):
+                if opens[ready[k]] > now:
+                    later = min(later, opens[ready[k]])
+            now = later
+            k = 0
+            while k < working:
+                j = busy[k]
+                if done[j] > now:
+                    k += 1
+                    continue
+                working -= 1
+                busy[k] = busy[working]
+                for x in range(need_ptr[j], need_ptr[j + 1]):
+                    has[need_idx[x]] += need_amt[x]
         end[row] = _forward(p, order, start[row], finish[row], who, free, skip)
     return int(start.shape[0])
 
 
 @_compiled
-def _evolve(p: Array, start: Array, finish: Array, end: Array, generations: int, seed: int, right: bool, draws: int,
+def _evolve(p: Array, start: Array, finish: Array, end: Array, generations: int, seed: int, right: bool, draws: float,
            widths: Array, swaps: float, enough: int, best: Array, who: Array, free: Array, skip: Array) -> int:  # fmt: skip
     """Go on for some generations; the rows become the last one, `best` the starts of the best. Returns its end.
 
@@ -114,7 +156,7 @@ def _evolve(p: Array, start: Array, finish: Array, end: Array, generations: int,
     for _ in range(generations):
         for i in range(rows):
             m = i
-            for draw in range(draws):
+            for draw in range(int(draws + np.random.random())):
                 other = np.random.randint(rows)
                 if draw == 0 or end[other] < end[m]:
                     m = other
@@ -128,7 +170,7 @@ def _evolve(p: Array, start: Array, finish: Array, end: Array, generations: int,
                 else:
                     t = finish[i, j]
                     key[j] = -finish[m, j] - 2.0**23 if t > b else (-t - 2.0**22 if t > a else -finish[m, j])
-                key[j] += 0.5 * np.random.random()
+                key[j] += 0.9 * np.random.random()
             order = np.argsort(key)
             for k in range(n - 1):
                 if np.random.random() < swaps:

@@ -69,9 +69,9 @@ def best_within(project: Project, seconds: float, clock: Callable[[], float], se
     plain = not any(project.choices or ()) and set(project.calendar or [ALWAYS]) == {ALWAYS}
     exact = plain and project.size <= EXACT_UP_TO
     share = (0.04 if project.size <= 40 else 0.3) if exact else 1.0
-    rows = 80 if seconds * share < 1 else ROWS_LONG
+    rows = 100 if seconds * share < 1 else ROWS_LONG
     best = None
-    for placed in improved(project, seed, rows=rows, draws=DRAWS):
+    for placed in improved(project, seed, rows=rows, through=lambda _: (clock() - began) / max(seconds * share, 1e-9)):
         if best is None or placed.end < best.end:
             best = placed
         if best.end <= bound or clock() - began >= seconds * share:
@@ -87,4 +87,4 @@ def best_within(project: Project, seconds: float, clock: Callable[[], float], se
     return Found(start, end, bound)
 
 
-EXACT_UP_TO, ROWS_LONG, DRAWS = 80, 400, 7
+EXACT_UP_TO, ROWS_LONG = 80, 400
