@@ -69,7 +69,7 @@ def best_within(project: Project, seconds: float, clock: Callable[[], float], se
     plain = not any(project.choices or ()) and set(project.calendar or [ALWAYS]) == {ALWAYS}
     exact = plain and project.size <= EXACT_UP_TO
     share = (0.04 if project.size <= 40 else 0.3) if exact else 1.0
-    rows = 100 if seconds * share < 1 else ROWS_LONG
+    rows = 80 if seconds * share < 1 else ROWS_LONG
     best = None
     for placed in improved(project, seed, rows=rows, through=lambda _: (clock() - began) / max(seconds * share, 1e-9)):
         if best is None or placed.end < best.end:
