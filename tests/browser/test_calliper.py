@@ -18,7 +18,7 @@ def test_a_row_is_measured_by_a_typing_calliper_and_by_big_keys(
     make_row(shop, "C2", make_size(shop))
     sign_in(shop.mechanic)
     page.goto("/survey/C2/L/")
-    page.get_by_label("Hole diameter").focus()
+    expect(page.get_by_label("Hole diameter")).to_be_focused()
     for figure in ("3.12", "5.2", "3.10", "90"):  # the calliper sends its figure and Enter
         page.keyboard.type(figure)
         page.keyboard.press("Enter")
@@ -29,10 +29,14 @@ def test_a_row_is_measured_by_a_typing_calliper_and_by_big_keys(
         "driven_shank_mm": "3.10",
         "head_deg": "90",
     }
+    expect(page.get_by_label("Hole diameter")).to_be_focused()
+    page.keyboard.type("3.15")  # the next hole's figure, before anything was touched
+    expect(page.get_by_label("Hole diameter")).to_have_value("3.15")
+    page.get_by_label("Hole diameter").fill("")
 
     page.get_by_label("Hole diameter").click()
     for key in ("3", ".", "2", "2", "←", "1"):
-        page.get_by_role("button", name="Take the last one away" if key == "←" else key, exact=True).click()
-    page.get_by_role("button", name="Next", exact=True).click()
+        page.get_by_role("button", name="Take the last one away" if key == "←" else "Point" if key == "." else key, exact=True).click()
+    page.get_by_role("button", name="Next figure", exact=True).click()
     expect(page.get_by_label("Head diameter")).to_be_focused()
     expect(page.get_by_label("Hole diameter")).to_have_value("3.21")

@@ -147,7 +147,6 @@ def _row_page(row: Row, heads: RowHeads) -> dict[str, Any]:
         "fields": [Field(WAYS[w], form if w == "form" else "", w == asked_way) for w in AT_HAND],
         "more": [Field(WAYS[w], "", w == asked_way) for w in AT_A_HEAD if w not in AT_HAND],
         "more_open": asked_way not in AT_HAND and asked_way,
-        "keys": [*"123←456.7890"],
         "fits": [size.code for met in seen.met for size in met.sizes],
         "sizes": sizes,
         "structures": STRUCTURES,
