@@ -36,7 +36,9 @@ def test_a_row_is_measured_by_a_typing_calliper_and_by_big_keys(
 
     page.get_by_label("Hole diameter").click()
     for key in ("3", ".", "2", "2", "←", "1"):
-        page.get_by_role("button", name="Take the last one away" if key == "←" else "Point" if key == "." else key, exact=True).click()
+        page.get_by_role(
+            "button", name="Take the last one away" if key == "←" else "Point" if key == "." else key, exact=True
+        ).click()
     page.get_by_role("button", name="Next figure", exact=True).click()
     expect(page.get_by_label("Head diameter")).to_be_focused()
     expect(page.get_by_label("Hole diameter")).to_have_value("3.21")

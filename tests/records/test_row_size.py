@@ -145,11 +145,13 @@ def test_a_row_of_two_sizes_keeps_both_and_both_count_as_met(shop: Shop) -> None
 
 def test_heads_without_a_name_leave_the_row_not_looked_at_and_the_next_figure_is_asked(shop: Shop) -> None:
     measure(shop, NO_NAME)
-    with pytest.raises(Refused, match=r"3 heads measured have no name.*Measure the mark on the head at hole 1"):
+    with pytest.raises(Refused, match=r"3 heads measured have no name.*Next at hole 1: does a magnet hold it"):
         look_at_row(by=shop.mechanic, act_id=uuid.uuid4(), row=row())
     assert row().looked_at == "no"
     text = words(client(shop.mechanic).get("/survey/HS-02/L/"))
-    assert "without a name. It stays not looked at." in text and "Measure the mark on the head at hole 1" in text
+    assert (
+        "without a name. It stays not looked at." in text and "At hole 1: does a magnet hold it, with: magnet." in text
+    )
     assert "Write down: row" not in text
 
 

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from witnessmark.cli.main import main
+
 
 def run(data: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
@@ -54,3 +56,23 @@ def test_families_are_listed_with_their_sources(tmp_path: Path) -> None:
 def test_adding_needs_a_record(tmp_path: Path) -> None:
     done = run(tmp_path, "families", "--add", "Y-1", "--as", "Nobody")
     assert done.returncode == 2 and "There is no record" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("spares --holes 0", "0 holes want no rivet"),
+        ("spares --holes 100 --driven 10 --spoiled 20", "20 spoiled among 10 driven cannot be"),
+        ("dimples --head 7.4 --angle 120 --shank 3.5 --sheet 80", "sheet 1 of 80 mm is past 25 mm"),
+        ("bolt --an AN3 --stack 0.1", "thinner than any two sheets"),
+    ],
+)
+def test_a_figure_of_a_rivet_that_cannot_be_is_named(capsys: pytest.CaptureFixture[str], words: str, why: str) -> None:
+    assert main(["rivet", *words.split()]) == 1
+    assert why in " ".join(capsys.readouterr().err.lower().split())
+
+
+def test_the_spoiled_are_counted_among_the_driven(capsys: pytest.CaptureFixture[str]) -> None:
+    """By hand: 2 + 20 spoiled of 50 + 100 is a rate of 0.1467."""
+    assert main(["rivet", "spares", "--holes", "100", "--driven", "100", "--spoiled", "20", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["spoilage"] == pytest.approx(22 / 150)

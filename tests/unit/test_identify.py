@@ -199,3 +199,13 @@ def test_a_shaved_head_tells_by_its_shank_and_angle_alone() -> None:
     assert all(each.shape is None or each.shape.form in ("flush", "domed") for each in found.candidates[:6])
     assert any("two heads for one shank" in caution for caution in found.cautions)
     assert identify({"form": "shaved", "hole_mm": 3.15, "head_deg": 100}).word != found.word or not found.answered
+
+
+@pytest.mark.parametrize("mark", ["dimple", "plain", None])
+def test_a_head_far_too_wide_for_its_shank_is_none_of_these(mark: str | None) -> None:
+    """MS20470: a 1/8 in universal head is .250 in (6.35 mm) wide, from memory; 7.1 mm is far past any limit of it."""
+    figures: dict[str, float | str] = {"form": "universal", "hole_mm": 3.25, "head_mm": 7.1}
+    found = identify({**figures, **({"head_mark": mark} if mark else {})})
+    assert found.is_none and found.probability > 0.5
+    good = identify({**figures, "head_mm": 6.4, **({"head_mark": mark} if mark else {})})
+    assert "1/8 universal" in good.names and good.answered

@@ -262,6 +262,29 @@ def test_small_heads_are_not_short_but_other_rows_rivets() -> None:
     assert "Barred from K-1, F-4" in found.sentence
 
 
+@pytest.mark.parametrize(
+    ("shank", "head", "length", "why"),
+    [
+        (3.5, 6.3, 10, "F-2: it is 2 mm too long: wants 8 mm, not"),
+        (3.5, 6.3, 7, "F-2: it is 1 mm too short: wants 8 mm, not"),
+        (3.3, 6.3, 8, "F-2: its shank is 0.2 mm under the 3.5 mm that it wants."),
+        (3.7, 6.3, 9, "F-2: its shank is 0.2 mm over the 3.5 mm that it wants; it is 1 mm too long: wants 8 mm, not"),
+        (3.5, 7.4, 9, "F-2: wants a head of 6.3 mm, not 7.4; it is 1 mm too long: wants 8 mm, not"),
+    ],
+)
+def test_a_box_that_no_row_takes_says_why_by_group_of_rows(shank: float, head: float, length: float, why: str) -> None:
+    found = receive([shank], [head], length, 100, [KEEL[1]])
+    assert (found.taken, found.left_over) == (0, 100)
+    assert found.sentence.count("F-2") >= 2 and why in found.sentence
+
+
+def test_rows_of_one_reason_are_named_together_and_another_shank_owes_nothing() -> None:
+    rows = [Wanting("F-1", 3.5, 9, 6.3, 72), Wanting("F-2", 3.5, 9, 6.3, 72), Wanting("F-3", 5.0, 9, 9.0, 10)]
+    assert "F-1, F-2: it is 1 mm too long: wants 9 mm, not 10 mm." in receive([3.5], [6.3], 10, 144, rows).sentence
+    thin = receive([3.3], [6.3], 9, 144, rows)
+    assert thin.to_make == 0 and thin.to_make_heads == () and "F-3" not in thin.sentence
+
+
 def test_a_mixed_box_fits_nowhere() -> None:
     found = receive([3.5, 3.5], [6.3, 7.4], 8, 100, KEEL)
     assert found.mixed

@@ -1,5 +1,6 @@
 """What is this fastener, families, the survey and one row measured: what they show, then every refusal."""
 
+import re
 import uuid
 from io import BytesIO
 
@@ -10,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from tests.records.shop import Shop, make_shop
+from tests.records.test_sorting import mixed
 from tests.support.pages import client, words
 from tests.support.rows import make_row, make_size
 from witnessmark.papers import make
@@ -188,6 +190,25 @@ def test_a_row_can_be_said_to_hold_another_size(shop: Shop) -> None:
     browser = client(shop.mechanic)
     browser.post("/survey/C2/L/", {"act_id": str(uuid.uuid4()), "what": "size", "size": "VN12-3.5"})
     assert Row.objects.get(place__mark="C2").place.wants_size.code == "VN12-3.5"  # type: ignore[union-attr]
+
+
+def test_the_structure_starts_on_what_the_record_knows(shop: Shop) -> None:
+    Row.objects.update(seam="Side skin bay 2-4 left to stringer 2")
+    assert "<option selected>stringer</option>" in client(shop.mechanic).get("/survey/C2/L/").content.decode()
+    Row.objects.update(structure="keel")
+    assert "<option selected>keel</option>" in client(shop.mechanic).get("/survey/C2/L/").content.decode()
+
+
+def test_one_keypad_for_the_survey_and_the_pieces_that_came_back(shop: Shop) -> None:
+    mixed(shop)
+    page = client(shop.mechanic)
+    received = {"act_id": str(uuid.uuid4()), "do": "receive", "count": "6", "mass_g": "180", "to": "Q"}
+    page.post("/outwork/S-1/sort/", received)
+    pads = [
+        re.findall(r'data-key="([0-9.←])"', page.get(address).content.decode())
+        for address in ("/survey/C2/L/", "/outwork/S-1/measure/")
+    ]
+    assert pads[0] == pads[1] == [*"123456789.0←"]
 
 
 def test_signed_out_and_no_such_row(shop: Shop) -> None:

@@ -62,8 +62,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     bolt.add_argument("--grade", metavar="GRADE", help="4.6 to 12.9, as marked on the head")
     spares = ways.add_parser("spares", help="spares by the chance of running short")
     spares.add_argument("--holes", type=int, required=True)
-    spares.add_argument("--driven", type=int, default=0, help="driven before")
-    spares.add_argument("--spoiled", type=int, default=0, help="spoiled among them")
+    spares.add_argument("--driven", type=int, default=0, help="driven before, spoiled ones among them")
+    spares.add_argument("--spoiled", type=int, default=0, help="spoiled among those driven")
     spares.add_argument("--short-at-most", type=float, default=0.05)
     box = ways.add_parser(
         "receive", help="a box by its sample: which rows take it, which are barred, what is to be made"
@@ -216,7 +216,13 @@ def _spares(args: argparse.Namespace) -> "dict[str, Answer]":
     from witnessmark.calc.fasteners.order import SparesRule
     from witnessmark.calc.fasteners.spares import Used, service_spares
 
-    used = [Used(args.driven, args.spoiled)] if args.driven or args.spoiled else []
+    if args.holes == 0:
+        raise ValueError("0 holes want no rivet: give one at least")
+    if args.spoiled > args.driven:
+        raise ValueError(
+            f"{args.spoiled} spoiled among {args.driven} driven cannot be: --driven counts the spoiled ones too"
+        )
+    used = [Used(args.driven - args.spoiled, args.spoiled)] if args.driven or args.spoiled else []
     rule = SparesRule().spares(max(0, args.holes))
     return {"spares": service_spares(args.holes, used, args.short_at_most, rule)}
 
@@ -239,9 +245,12 @@ def _drawing(args: argparse.Namespace) -> "dict[str, Answer]":
     from witnessmark.calc.fasteners.length import stock_words
     from witnessmark.exchange.rivet_dxf import rivet_dxf
     from witnessmark.papers.typesetting import write_atomically
-    from witnessmark.records.lookups.rivet_drawings import drawings_of
+    from witnessmark.records.lookups.rivet_drawings import NoLength, drawings_of
 
-    drawings, notes = drawings_of(aircraft, args.code, args.length)
+    try:
+        drawings, notes = drawings_of(aircraft, args.code, args.length)
+    except NoLength as why:
+        raise ValueError(f"{why}: give one with --length") from None
     if args.dxf:
         try:
             write_atomically(Path(args.dxf), rivet_dxf(drawings, notes).encode())

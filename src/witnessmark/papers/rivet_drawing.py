@@ -74,7 +74,7 @@ def _page(size: ToMake, one: OneLength) -> dict[str, Any]:
     shown = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
     return {
         "code": size.code,
-        "kind": size.kind,
+        "kind": f"{size.kind}, on order {one.on_order}" if one.on_order else size.kind,
         "length": one.label,
         "count": f"{one.count:,}",
         "rows": list(one.rows),

@@ -15,6 +15,7 @@ from witnessmark.calc.working import Answer, working
 AN_BOLTS = {"AN3": (1 / 32, 3 / 8), "AN4": (1 / 32, 7 / 16), "AN5": (3 / 32, 7 / 16), "AN6": (5 / 64, 9 / 16)}
 # The shortest sizes keep a grip of 1/16 and lie outside the formula [in].
 SHORTEST = {("AN3", 3): (1 / 16, 15 / 32), ("AN4", 3): (1 / 16, 15 / 32)}
+LEAST_STACK_MM = 0.5  # two of the thinnest sheets that are met, common practice
 LONGEST_DASH = 80
 # One thin washer, one of the usual thickness, two of them [in].
 WASHERS = (
@@ -136,7 +137,7 @@ def an_bolt_for(bolt: str, stack_mm: float) -> BoltChoice:
     Raises
     ------
     ValueError
-        A stack that is not above zero or is absurd.
+        A stack that is not above zero, thinner than any two sheets, or absurd.
     OutsideTable
         A stack longer than the longest bolt.
 
@@ -160,6 +161,10 @@ def an_bolt_for(bolt: str, stack_mm: float) -> BoltChoice:
     """
     if not math.isfinite(stack_mm) or stack_mm <= 0:
         raise ValueError(f"the stack must be above zero, not {stack_mm:g}")
+    if stack_mm < LEAST_STACK_MM:
+        raise ValueError(
+            f"a stack of {stack_mm:g} mm is thinner than any two sheets ({LEAST_STACK_MM:g} mm): look at its unit"
+        )
     if stack_mm > 250:
         raise ValueError(f"a stack of {stack_mm:g} mm is past 250 mm: look at its unit")
     if bolt not in AN_BOLTS:

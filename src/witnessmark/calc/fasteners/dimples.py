@@ -13,6 +13,7 @@ from witnessmark.calc.working import Answer, working
 MOST_SHEETS = 5
 # Past this a sheet is countersunk, not dimpled.
 DIMPLE_TO_MM = 1.6
+MOST_SHEET_MM = 25.0  # thicker than the fitting that a last sheet may be
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,8 @@ def nested_dimples(head_mm: float, head_deg: float, shank_mm: float, sheets_mm: 
     for number, sheet in enumerate(sheets_mm, 1):
         if not math.isfinite(sheet) or sheet <= 0:
             raise ValueError(f"sheet {number} must be above zero, not {sheet:g}")
+        if sheet > MOST_SHEET_MM:
+            raise ValueError(f"sheet {number} of {sheet:g} mm is past {MOST_SHEET_MM:g} mm: look at its unit")
         if sheet > DIMPLE_TO_MM and number < len(sheets_mm):
             raise ValueError(
                 f"sheet {number} of {sheet:g} mm is too thick to dimple (past {DIMPLE_TO_MM:g} mm): countersink it, "

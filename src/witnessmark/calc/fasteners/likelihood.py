@@ -51,11 +51,15 @@ _SHAVED = {"flush": 0.015, "domed": 0.015, "round": 1e-4, "universal": 1e-4, "th
 _FORM_SEEN = {
     form: (*((1 - _SHAVED[form]) * seen for seen in whole), _SHAVED[form]) for form, whole in _FORM_WHOLE.items()
 }
-_MARKS_ON = {
+_MARKS_ON: dict[str, tuple[float, ...]] = {
     "marked": (0.12, 0.50, 0.12, 0.10, 0.08, 0.04, 0.01, 0.03),
     "rivet": (0.84, 0.05, 0.03, 0.01, 0.01, 0.02, 0.01, 0.03),
     "thread": (0.60, 0.01, 0.01, 0.02, 0.12, 0.02, 0.16, 0.06),
 }
+# A family nobody knows may mark its heads or not.
+_MARKS_ON["stranger"] = tuple((a + b) / 2 for a, b in zip(_MARKS_ON["marked"], _MARKS_ON["rivet"], strict=True))
+# Limits of size are met or the piece is of another: past so many of its spreads a head is misread or not of that size.
+_PAST = 3.3
 _STRANGERS = 0.02  # chance beforehand that a fastener is of no family here
 
 
@@ -143,7 +147,7 @@ def _strangers() -> list[tuple[str, dict[str, tuple[float, float]]]]:
             "thread_deg": (57.0, 6.0),
             "across_flats_mm": (1.65 * size, 0.2 * size),
         }
-        made += [("flush", flush), ("domed", flush), ("round", proud), ("thread", thread)]
+        made += [("flush", flush), ("domed", flush), ("round", proud), ("universal", proud), ("thread", thread)]
         size *= 1.04
     return made
 
@@ -197,7 +201,7 @@ def field(shapes: tuple[Shape, ...], prior: tuple[tuple[str, float], ...] = ()) 
     names = (*HOLE_LIKE, *PLAIN)
     mean = {what: np.array([own[what][0] if what in own else np.nan for own in figures]) for what in names}
     spread = {what: np.array([own[what][1] if what in own else np.nan for own in figures]) for what in names}
-    stranger_mark = ["thread" if form == "thread" else "rivet" for form, _ in strangers]
+    stranger_mark = ["thread" if form == "thread" else "stranger" for form, _ in strangers]
     mark_kind = [_mark_kind(shape) for shape in shapes] + stranger_mark
     magnetic = np.array([shape.magnetic for shape in shapes] + [0.5] * len(strangers))
     group_of = np.full(len(figures), len(groups))
@@ -324,7 +328,10 @@ def figure_likelihood(laid: Field, what: str, value: Any, noise: Any, painted: A
     mean, spread = laid.mean[what][columns], laid.spread[what][columns]
     if what in ("head_mm", "head_height_mm"):  # a coat of old paint adds a tenth or so, nobody knows how much
         mean, spread = mean + np.where(painted, 0.12, 0.0), np.hypot(spread, np.where(painted, 0.12, 0.0))
-    dense = (1 - _SLIP) * _normal(value, mean, np.hypot(spread, noise)) + _SLIP / _RANGE[what]
+    wide = np.hypot(spread, noise)
+    dense = (1 - _SLIP) * _normal(value, mean, wide) + _SLIP / _RANGE[what]
+    if what == "head_mm":
+        dense = np.where(np.abs(value - mean) > _PAST * wide, _SLIP / _RANGE[what], dense)
     return np.where(np.isnan(mean), 0.3 * _SLIP / _RANGE[what], dense)
 
 

@@ -12,6 +12,7 @@ from witnessmark.calc.working import Answer, working
 
 SHANK_MM = 0.05
 HEAD_MM = 0.15
+NEAR_MM = 0.4  # a box within half a size of a row was likely made for it: the row says why it takes none
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,8 @@ def receive(
     Notes
     -----
     A row takes a rivet whose shank is within 0.05 mm, head within 0.15 mm and length is its own. A row with the right
-    shank and another head is barred. A row whose head nobody measured takes none: it is named. A sample that spreads
+    shank and another head or length is barred, and says by how much. Where no row has the shank, those within 0.4 mm of
+    it say so too. A row whose head nobody measured takes none: it is named. A sample that spreads
     wider than that is a mixed box, and no row takes it.
 
     Examples
@@ -114,13 +116,16 @@ def receive(
     unmade: dict[float, int] = {}
     alike = [w for w in wanting if abs(w.shank_mm - shank) <= SHANK_MM + 1e-9 and w.holes]
     for want in alike:
-        why = _why_not(want, head, length_mm, mixed)
+        why = _why_not(want, shank, head, length_mm, mixed)
         takes = 0 if why else min(left, want.holes)
         left -= takes
         rows.append(Taking(want.row, want.holes, takes, bool(why), why))
         if want.head_mm is not None and takes < want.holes:
             unmade[want.head_mm] = unmade.get(want.head_mm, 0) + want.holes - takes
     taken, to_make = count - left, sum(row.holes - row.takes for row in rows)
+    if not alike and not mixed:
+        near = [w for w in wanting if abs(w.shank_mm - shank) <= NEAR_MM and w.holes]
+        rows += [Taking(w.row, w.holes, 0, True, _why_not(w, shank, head, length_mm, mixed)) for w in near]
     return Received(
         working=working(
             "a row takes the box where shank, head and length agree",
@@ -147,16 +152,25 @@ def receive(
     )
 
 
-def _why_not(want: Wanting, head_mm: float, length_mm: float, mixed: bool) -> str:
+def _why_not(want: Wanting, shank_mm: float, head_mm: float, length_mm: float, mixed: bool) -> str:
+    """Every reason at once, so that the maker is told once."""
     if mixed:
         return "the box is mixed"
+    why = []
+    if abs(want.shank_mm - shank_mm) > SHANK_MM + 1e-9:
+        off = round(shank_mm - want.shank_mm, 2)
+        why.append(
+            f"its shank is {abs(off):g} mm {'over' if off > 0 else 'under'} the {want.shank_mm:g} mm that it wants"
+        )
     if want.head_mm is None:
-        return "nobody has measured the head that sits here"
-    if abs(want.head_mm - head_mm) > HEAD_MM + 1e-9:
-        return f"wants a head of {want.head_mm:g} mm, not {head_mm:.2g}"
+        why.append("nobody has measured the head that sits here")
+    elif abs(want.head_mm - head_mm) > HEAD_MM + 1e-9:
+        why.append(f"wants a head of {want.head_mm:g} mm, not {head_mm:.2g}")
     if abs(want.length_mm - length_mm) > 0.26:
-        return f"wants {stock_words(want.length_mm)}, not {stock_words(length_mm)}"
-    return ""
+        off = round(length_mm - want.length_mm, 2)
+        wants = f"wants {stock_words(want.length_mm)}, not {stock_words(length_mm)}"
+        why.append(f"it is {abs(off):g} mm too {'long' if off > 0 else 'short'}: {wants}")
+    return "; ".join(why)
 
 
 def _sentence(
@@ -165,11 +179,16 @@ def _sentence(
     if mixed:
         return "The box is mixed: sort it before any row takes from it."
     fit = [f"{row.row} {row.takes}" for row in rows if row.takes]
-    barred = [row.row for row in rows if row.barred]
+    barred: dict[str, list[str]] = {}
+    for row in rows:
+        if row.barred:
+            barred.setdefault(row.why, []).append(row.row)
     said = f"Shank {shank:.2f}, head {head:.2f} mm: "
     said += f"{taken} go into {', '.join(fit)}." if fit else "no row takes them."
     if barred:
-        said += f" Barred from {', '.join(barred)}."
+        said += f" Barred from {', '.join(row.row for row in rows if row.barred)}."
+    for why, names in barred.items():
+        said += f" {', '.join(names)}: {why}."
     for size, number in sorted(unmade.items()):
         said += f" {number} with a head of {size:g} mm remain to be made."
     return said + (f" {left} lie over." if left else "")

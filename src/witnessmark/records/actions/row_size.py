@@ -61,7 +61,7 @@ def refuse_unsettled(row: Row) -> None:
         )
     if seen.unnamed:
         hole, way = seen.ask or (0, None)
-        what = f"Measure the {way.label} at hole {hole}." if way else "Add its family from these figures."
+        what = f"Next at hole {hole}: {way.label}." if way else "Add its family from these figures."
         count = len(seen.unnamed)
         raise Refused(
             f"{name}: {count} head{'s' if count > 1 else ''} measured {'have' if count > 1 else 'has'} no name. "

@@ -1,12 +1,14 @@
 """The sizes a fastener may be of: those that come with the program and those the shop measured."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
 from witnessmark.calc.fasteners.catalogue import Form, Shape, built_in, rivet_shape, thread_shape
 from witnessmark.calc.fasteners.identify import Identification, identify
 from witnessmark.calc.fasteners.readings import Measurements
-from witnessmark.records.models import MeasuredSize
+from witnessmark.records.lookups.seams import is_flush, is_inch, is_rivet
+from witnessmark.records.models import FastenerSize, MeasuredSize
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,26 @@ def shape_of(size: MeasuredSize) -> Shape:
 def own_shapes() -> tuple[Shape, ...]:
     """Every size the shop added, in one query."""
     return tuple(shape_of(size) for size in MeasuredSize.objects.all())
+
+
+def shape_for(size: FastenerSize, own: Sequence[Shape]) -> Shape | None:
+    """The shape of a size on the shop's list: by its code, else, for an inch rivet, by its diameter, head and angle.
+
+    A metric diameter and angle is met with heads of many norms, so there the code alone says which it is.
+    """
+    keyed = next((shape for shape in (*own, *built_in()) if shape.code == size.code), None)
+    if keyed is not None or not is_rivet(size) or not is_inch(size) or "domed" in size.kind.lower():
+        return keyed
+    form = "flush" if is_flush(size) else "universal" if "universal" in size.kind.lower() else "round"
+    fit = [
+        shape
+        for shape in built_in()
+        if shape.form == form
+        and shape.family.startswith("inch")
+        and abs(shape.shank_mm - size.nominal_mm) < 0.02
+        and (shape.head_deg or 0) == (size.head_deg or 0)
+    ]
+    return fit[0] if len(fit) == 1 else None
 
 
 def families() -> list[Family]:

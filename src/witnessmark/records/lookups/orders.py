@@ -9,12 +9,12 @@ from django.db.models import Max
 
 from witnessmark.calc.bags.shipment import parse_minimum_order
 from witnessmark.calc.fasteners.bulk import POUND_G, CombinedRun, Weighed, combined_run, pieces_for_mass, rivet_mass
-from witnessmark.calc.fasteners.catalogue import Shape, built_in
+from witnessmark.calc.fasteners.catalogue import Shape
 from witnessmark.calc.fasteners.order import OrderLine, OrderRow, roll_up
 from witnessmark.calc.fasteners.spares import ServiceLevel
 from witnessmark.calc.metals import UnknownMetal
 from witnessmark.calc.units import UnknownSize, parse_length
-from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.catalogue import own_shapes, shape_for
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
@@ -184,7 +184,7 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
     seen = list(rows) if rows is not None else rows_seen(aircraft)
     placed = tuple(Order.objects.select_related("vendor", "size").order_by("ordered_on", "number", "id"))
     on_order = [
-        OnOrder(order.number, order.size.pk, order.count, _length_in(order.what, order.size.code))
+        OnOrder(order.number, order.size.pk, order.count, length_in(order.what, order.size.code))
         for order in placed
         if order.size is not None and order.ordered_on and not order.came_on
     ]
@@ -203,7 +203,8 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
         if row.length is not None and row.size is not None:
             by_vendor.setdefault(row.size.vendor_id, []).append(row)
     groups, covered = [], []
-    shapes = {shape.code: shape for shape in (*built_in(), *own_shapes())}
+    own, sizes = own_shapes(), {row.size.code: row.size for row in wanted if row.size is not None}
+    shapes = {code: shape_for(size, own) for code, size in sizes.items()}
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor
@@ -310,7 +311,7 @@ def _least_mass(vendor: Vendor | None, lines: Sequence[ToOrder]) -> dict[tuple[s
     return pieces_for_mass(known, least.mass_g, least.per_size)
 
 
-def _weighed(each: ToOrder, shapes: Mapping[str, Shape]) -> ToOrder:
+def _weighed(each: ToOrder, shapes: Mapping[str, Shape | None]) -> ToOrder:
     """Say what one rivet weighs, or why nobody can."""
     shape = shapes.get(each.size.code)
     if shape is None:
@@ -335,13 +336,13 @@ def loose_rivets() -> tuple[OnShelf, ...]:
         .order_by("piece_id", "holder_id")
     )
     return tuple(
-        OnShelf(h.piece.tag or "", h.piece.size.pk, h.count, _length_in(h.piece.name, h.piece.size.code), h.holder.name)
+        OnShelf(h.piece.tag or "", h.piece.size.pk, h.count, length_in(h.piece.name, h.piece.size.code), h.holder.name)
         for h in held
         if h.piece.size is not None
     )
 
 
-def _length_in(name: str, code: str) -> float | None:
+def length_in(name: str, code: str) -> float | None:
     """Read the length that follows the size in a bag's name: `rivets VN12-3.0 x 8, new`."""
     after = name.partition(code)[2]
     match = re.match(r"\s*[x×]\s*([0-9][0-9./ ]*(?:\s*(?:mm|in\b))?)", after)

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from witnessmark.calc.fasteners.catalogue import Shape, built_in, cone_height
+from witnessmark.calc.fasteners.catalogue import Shape, cone_height
 from witnessmark.calc.fasteners.compare import joint_sheet
 from witnessmark.calc.fasteners.driven import LengthChoice, length_choice
 from witnessmark.calc.fasteners.flush import least_sheet
 from witnessmark.calc.fasteners.joint import Sheet
 from witnessmark.calc.fasteners.tooling import drill_for
-from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.catalogue import own_shapes, shape_for
 from witnessmark.records.lookups.seams import RowSeen, is_flush, is_inch, missing_layer
 from witnessmark.records.models import FastenerSize, Layer
 
@@ -31,8 +31,8 @@ class LengthAndHead:
 
 
 def head_of(size: FastenerSize) -> Shape | None:
-    """The head of a size as the shop measured it, else as the catalogue has it; None where neither knows the code."""
-    return next((each for each in (*own_shapes(), *built_in()) if each.code == size.code), None)
+    """The head of a size as the shop measured it, else as the catalogue has it; None where neither knows it."""
+    return shape_for(size, own_shapes())
 
 
 def cone_of(head: Shape) -> float:

@@ -1,7 +1,7 @@
 """The tools that the rows still to be filled want, from the same roll-up as the order."""
 
 from witnessmark.calc.fasteners.tooling import Drives, ToolList, tool_list
-from witnessmark.records.lookups.catalogue import own_shapes
+from witnessmark.records.lookups.catalogue import own_shapes, shape_for
 from witnessmark.records.lookups.receiving import heads_wanted
 from witnessmark.records.lookups.seams import is_flush, is_inch, rows_seen
 from witnessmark.records.models import Aircraft
@@ -10,7 +10,10 @@ from witnessmark.records.models import Aircraft
 def tools_wanted(aircraft: Aircraft) -> ToolList:
     """Every tool once, with the rows it is for; only rows that were looked at and have a length are counted."""
     measured = heads_wanted(aircraft)
-    own = {shape.code: shape.head_mm for shape in own_shapes()}
+    rows = [r for r in rows_seen(aircraft) if r.looked_at and r.to_order and r.size and r.length and r.grip]
+    own, sizes = own_shapes(), {row.size.code: row.size for row in rows if row.size}
+    shapes = {code: shape_for(size, own) for code, size in sizes.items()}
+    heads = {code: shape.head_mm for code, shape in shapes.items() if shape is not None}
     return tool_list(
         [
             Drives(
@@ -18,7 +21,7 @@ def tools_wanted(aircraft: Aircraft) -> ToolList:
                 diameter_mm=row.size.nominal_mm,
                 flush=is_flush(row.size),
                 flush_deg=row.size.head_deg,
-                head_mm=measured.get(row.place.pk) or own.get(row.size.code),
+                head_mm=measured.get(row.place.pk) or heads.get(row.size.code),
                 outer_sheet_mm=row.layers[0].thickness_mm,
                 length_mm=row.length.stock_mm,
                 grip_mm=row.grip.grip_mm,
@@ -26,7 +29,7 @@ def tools_wanted(aircraft: Aircraft) -> ToolList:
                 holes=row.to_order,
                 rows=(row.name,),
             )
-            for row in rows_seen(aircraft)
-            if row.looked_at and row.to_order and row.size and row.length and row.grip
+            for row in rows
+            if row.size and row.length and row.grip
         ]
     )
