@@ -117,3 +117,10 @@ def test_no_head_was_given() -> None:
 
 def test_no_family_is_called_by_what_it_lacks() -> None:
     assert not [row["standard"] for row in load_table("rivets_metric").rows if "not named" in row["standard"]]
+
+
+@pytest.mark.parametrize("why", ["shipment S-1 has not brought its papers", "No bath until a hardness check."])
+def test_why_it_is_held_back_ends_once(shop: Shop, monkeypatch: pytest.MonkeyPatch, why: str) -> None:
+    part = make_part(shop, "0118", shop.shelf)
+    monkeypatch.setattr("witnessmark.web.piece.quarantined", lambda _: {part.pk: why})
+    assert f"In quarantine: {why.rstrip('.')}. It is not fitted" in words(client(shop.mechanic).get("/piece/0118/"))
