@@ -12,9 +12,11 @@ import tempfile
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
 
 from tests.support import postgres
 
@@ -54,11 +56,22 @@ class Tally:
             self.failed += 1
             self.failures.append(name)
 
-    def tests(self, name: str, *arguments: str, database: str = "") -> None:
+    def tests(self, name: str, *arguments: str) -> None:
         """Run pytest once and count from its report."""
         _headline(name)
-        code, count = _pytest(*arguments, database=database)
-        self._take(name, code, count)
+        self._take(name, *_pytest(*arguments))
+
+    def tests_on_both(self, name: str, other: str, url: str, *arguments: str) -> None:
+        """Run pytest on SQLite, and what touches the database on a server beside it; the other's words come after."""
+        _headline(f"{name}, and beside them {other}")
+        with ThreadPoolExecutor() as beside, tempfile.TemporaryFile("w+") as words:
+            on_server = beside.submit(_pytest, "-m", "uses_database", *arguments, database=url, words=words)
+            self._take(name, *_pytest(*arguments))
+            code, count = on_server.result()
+            _headline(other)
+            words.seek(0)
+            print(words.read(), flush=True)
+            self._take(other, code, count)
 
     def browser_tests(self, name: str, folder: str) -> None:
         """Run the browser's tests; a few that fail are told once more, alone, and each that then passes is named.
@@ -109,17 +122,20 @@ def _headline(name: str) -> None:
     print(f"\n== {name} ({time.strftime('%H:%M:%S')})", flush=True)
 
 
-def _python(arguments: list[str], **variables: str) -> int:
+def _python(arguments: list[str], words: IO[str] | None = None, **variables: str) -> int:
     surroundings = {**os.environ, **variables}
-    return subprocess.run([sys.executable, *arguments], env=surroundings, check=False).returncode
+    errors = subprocess.STDOUT if words else None
+    return subprocess.run(
+        [sys.executable, *arguments], env=surroundings, stdout=words, stderr=errors, check=False
+    ).returncode
 
 
-def _pytest(*arguments: str, database: str = "") -> tuple[int, dict[str, int]]:
+def _pytest(*arguments: str, database: str = "", words: IO[str] | None = None) -> tuple[int, dict[str, int]]:
     """Run pytest; its exit code, and what its report counted."""
     counted = ("tests", "failures", "errors", "skipped")
     with tempfile.TemporaryDirectory(prefix="witnessmark-report-") as folder:
         report = Path(folder) / "report.xml"
-        code = _python(["-m", "pytest", "-q", f"--junitxml={report}", *arguments], WITNESSMARK_DATABASE=database)
+        code = _python(["-m", "pytest", "-q", f"--junitxml={report}", *arguments], words, WITNESSMARK_DATABASE=database)
         suite = ET.parse(report).getroot().find("testsuite") if report.exists() else None
     return code, {key: int(suite.get(key, "0")) if suite is not None else 0 for key in counted}
 
@@ -167,7 +183,7 @@ def test(*, wants_install: bool) -> int:
     for name in CHECKS:
         tally.check(name)
     has_browser = PACKAGES["chromium"]() is not None
-    tally.tests("tests on SQLite", "tests", "--ignore=tests/browser")
+    every = ("tests", "--ignore=tests/browser")
     with ExitStack() as stack:
         try:
             url = stack.enter_context(postgres.running()) if postgres.server_folder() else ""
@@ -175,8 +191,9 @@ def test(*, wants_install: bool) -> int:
             print(f"PostgreSQL did not start: {error}", flush=True)
             url = ""
         if url:
-            tally.tests("tests on PostgreSQL", "-m", "uses_database", "tests", "--ignore=tests/browser", database=url)
+            tally.tests_on_both("tests on SQLite", "tests on PostgreSQL", url, *every)
         else:
+            tally.tests("tests on SQLite", *every)
             tally.not_run.append("every test on PostgreSQL, for there is no server (apt-get install postgresql)")
     if has_browser:
         for folder in _there("tests/browser"):
