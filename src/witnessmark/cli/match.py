@@ -84,6 +84,8 @@ def run(args: argparse.Namespace) -> int:
         word = seen.words.get(each.piece)
         by = f"  {word.act.person.name}: {word.why}; {word.against}" if word else f"  {each.sure:.3f}"
         print(f"  {each.piece:>6}  {each.state:<9} {where}{by}")
+    for lost in seen.match.short:
+        print(f"  short  {lost.count} of {lost.group}  {lost.chance:.3f}")
     for word in seen.unfit:
         print(f"Piece {word.item} is of {word.says}, says {word.act.person.name}, and {word.says} has no room left.")
     for passed in seen.passed:
@@ -136,7 +138,7 @@ def to_dict(shipment: str, seen: "Sorting") -> dict[str, Any]:
     if match is None:
         raise ValueError(f"nothing of shipment {shipment} lies mixed")
     told = match.to_dict()
-    balance = told["balance"]
+    balance = told["balance"] | {"sentence": match.counted}
     return {
         "shipment": shipment,
         "sentence": match.sentence,

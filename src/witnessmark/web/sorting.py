@@ -11,16 +11,18 @@ from django.shortcuts import redirect, render
 from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods
 
+from witnessmark.calc.bags.balance import count_words
 from witnessmark.calc.bags.next_reading import feature_words
 from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, SURE, TOLD, PieceMatch
 from witnessmark.exchange.readings import BadReadings, read_readings
 from witnessmark.records.actions.bucket import take_back_figures
+from witnessmark.records.actions.bucket_stop import count_again, sort_anyway
 from witnessmark.records.actions.claims import make_claim, settle_claim
 from witnessmark.records.actions.mixing import Told, receive_mixed, tell_apart
 from witnessmark.records.actions.readings import read_pieces
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.lookups.aircraft import shelves
-from witnessmark.records.lookups.bucket import taken_in_together
+from witnessmark.records.lookups.bucket import gone_on, stop_of, taken_in_together
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import Sorting, sorting, words_of
 from witnessmark.records.lookups.outwork import came_from
@@ -38,9 +40,7 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
     """Show whose the pieces are; a post receives the bucket, takes a file of readings in, or confirms."""
     shipment = shipment_of(number)
     if request.method == "POST":
-        do = {"receive": _receive, "file": _file, "confirm": _confirm, "figures": _take_back}.get(
-            request.POST.get("do", "")
-        )
+        do = DO.get(request.POST.get("do", ""))
         try:
             if do is None:
                 raise Refused("The form says nothing that can be done. Nothing was changed.")
@@ -71,10 +71,17 @@ def sort_screen(request: HttpRequest, number: str) -> HttpResponse:
             "tally": _tally(seen) if seen else [],
             "next_words": feature_words(match.next.feature) if match and match.next else "",
             "features": [(name, feature_words(name)) for name in features_of(seen)],
-            "miscounted": _miscounted(seen),
+            "stop": stop_of(seen) if seen else "",
+            "went_on": gone_on(seen) if seen else None,
             "working": match.working.to_dict() if match else None,
             "together": [(act, n, uuid.uuid4()) for act, n in taken_in_together(seen.mix.piece)] if seen else [],
-            "ids": {"receive": uuid.uuid4(), "file": uuid.uuid4(), "confirm": uuid.uuid4()},
+            "ids": {
+                "receive": uuid.uuid4(),
+                "file": uuid.uuid4(),
+                "confirm": uuid.uuid4(),
+                "again": uuid.uuid4(),
+                "anyway": uuid.uuid4(),
+            },
         },
     )
 
@@ -85,26 +92,11 @@ def _sentence(shipment: Shipment, seen: Sorting | None) -> str:
     if seen.match is None:
         return f"Every piece of {shipment.number} is told apart."
     if seen.told:
-        rest = seen.match.balance
-        said = seen.match.sentence.replace(
-            f"{rest.count_back} of {rest.count_out} came back",
-            f"{rest.count_back} of the other {rest.count_out} came back",
-        )
+        rest, strange = seen.match.balance, sum(p.group is None for p in seen.match.pieces)
+        plain, others = (count_words(rest.count_out, rest.count_back, strange, other) for other in (False, True))
+        said = seen.match.sentence.replace(plain, others, 1)
         return f"{len(seen.told)} {'is' if len(seen.told) == 1 else 'are'} home. {said}"
     return seen.match.sentence
-
-
-def _miscounted(seen: Sorting | None) -> str:
-    """More numbers with a reading than were counted: one was typed wrong, or the bucket was counted wrong."""
-    if seen is None or seen.match is None or seen.mix.count_back is None:
-        return ""
-    counted, read = seen.mix.count_back - len(seen.told), len(seen.match.pieces)
-    if read <= counted:
-        return ""
-    return (
-        f"{read} numbers have a reading and {counted} were counted: a number was typed wrong, or the bucket was counted "
-        "wrong. All readings are kept. Count again, or look for a number that no piece has."
-    )
 
 
 def _state_word(piece: PieceMatch) -> str:
@@ -215,6 +207,25 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
         back_on=_now(),
         answer=seen.answer(),
     )
+
+
+def _again(request: HttpRequest, shipment: Shipment) -> None:
+    count_again(
+        by=asked.me(request),
+        act_id=asked.act_id(request),
+        shipment=shipment,
+        count=asked.whole(request, "count", "In the bucket now"),
+        mass_g=_number(request, "mass_g", "The mass"),
+    )
+
+
+def _anyway(request: HttpRequest, shipment: Shipment) -> None:
+    sort_anyway(by=asked.me(request), act_id=asked.act_id(request), shipment=shipment, why=request.POST.get("why", ""))
+
+
+DO = {
+    "receive": _receive, "file": _file, "confirm": _confirm, "figures": _take_back, "again": _again, "anyway": _anyway,
+}  # fmt: skip
 
 
 @login_required

@@ -118,6 +118,46 @@ def balance(
     )
 
 
+def count_words(out: int, back: int, foreign: int = 0, other: bool = False) -> str:
+    """Say in a sentence how many came, how many of them are not ours, and how many of ours are short.
+
+    Parameters
+    ----------
+    out : int
+        How many left. [-]
+    back : int
+        How many came. [-]
+    foreign : int
+        How many of these are not ours. [-]
+    other : bool
+        Whether others are home already. [-]
+
+    Returns
+    -------
+    str
+        Short by what is ours: 69 of 70 back with 2 strangers among them are 3 short.
+
+    Examples
+    --------
+    >>> count_words(70, 69), count_words(70, 69, 2)
+    ('69 of 70 came back: 1 is short.', '69 came back, 2 of them not ours: 3 of 70 are short.')
+
+    References
+    ----------
+    none: sums.
+    """
+    of = f"the other {out}" if other else f"{out}"
+    short = out - (back - foreign)
+    are = f"{short} {'is' if short == 1 else 'are'} short"
+    if foreign and short > 0:
+        return f"{back} came back, {foreign} of them not ours: {short} of {of} {'is' if short == 1 else 'are'} short."
+    if back < out:
+        return f"{back} of {of} came back: {are}."
+    if back > out:
+        return f"{back} came back and {out} {'was' if out == 1 else 'were'} out: {back - out} {'is' if back - out == 1 else 'are'} not ours."
+    return f"All {out} came back by count."
+
+
 def _explained(each: dict[str, float], short: int, missing: float, within: float) -> tuple[str, ...]:
     from itertools import combinations_with_replacement
 
@@ -128,12 +168,7 @@ def _explained(each: dict[str, float], short: int, missing: float, within: float
 
 
 def _sentence(out: int, back: int, missing: float | None, explained: tuple[str, ...], disagree: bool) -> str:
-    if back < out:
-        said = f"{back} of {out} came back: {out - back} {'is' if out - back == 1 else 'are'} short."
-    elif back > out:
-        said = f"{back} came back and {out} {'was' if out == 1 else 'were'} out: {back - out} {'is' if back - out == 1 else 'are'} not ours."
-    else:
-        said = f"All {out} came back by count."
+    said = count_words(out, back)
     if disagree and missing is not None:
         way = f"{missing:.3g} g are missing" if missing > 0 else f"{-missing:.3g} g are too many"
         return f"{said} But {way}, which no such count explains. Count and weigh again before anything is sorted."

@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from witnessmark.calc.bags.assign import assign
-from witnessmark.calc.bags.balance import Balance, balance
+from witnessmark.calc.bags.balance import Balance, balance, count_words
 from witnessmark.calc.bags.confidence import chances
 from witnessmark.calc.bags.features import BARE, Coat, Group, MeasuredPiece
 from witnessmark.calc.bags.next_reading import NextReading, next_reading
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 SURE = 0.99
 TOLD, DOUBTFUL, STRANGER, SAID = "told", "doubtful", "foreign", "said"
 _NEAR, _WORTH = -6.0, 14.0
+_NAMED = 4  # so many groups are named in the sentence that is read first
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,11 @@ class ReturnMatch(Answer):
     cost: float
     next: NextReading | None
     sentence: str
+
+    @property
+    def counted(self) -> str:
+        """Count and mass in a sentence, the strangers that the readings name counted as such: it agrees with what is short."""
+        return _counted(self.balance, sum(p.group is None for p in self.pieces))
 
     @property
     def told(self) -> tuple[PieceMatch, ...]:
@@ -422,6 +428,7 @@ def _sentence(seen: Balance, matched: tuple[PieceMatch, ...], short: tuple[Short
     doubt = sum(p.state == DOUBTFUL for p in matched)
     strange = sum(p.state == STRANGER for p in matched)
     by_word = sum(p.state == SAID for p in matched)
+    counted = _counted(seen, sum(p.group is None for p in matched))
     said = [f"{told} of {len(matched)} are told apart."]
     if by_word:
         said.append(f"{by_word} {'goes' if by_word == 1 else 'go'} by what a person said.")
@@ -431,7 +438,14 @@ def _sentence(seen: Balance, matched: tuple[PieceMatch, ...], short: tuple[Short
         said.append(f"{strange} {'is' if strange == 1 else 'are'} foreign.")
     if waiting:
         said.append(f"{waiting} {'waits' if waiting == 1 else 'wait'} to be measured.")
-    for each in short[:3]:
+    for each in short[:_NAMED]:
         where = f", {each.place}" if each.place else ""
         said.append(f"Short: {each.count} of {each.bag}{where}.")
-    return " ".join([seen.sentence, *said])
+    if more := sum(each.count for each in short[_NAMED:]):
+        said.append(f"And {more} more short, named below.")
+    return " ".join([counted, *said])
+
+
+def _counted(seen: Balance, strangers: int) -> str:
+    plain = count_words(seen.count_out, seen.count_back)
+    return seen.sentence.replace(plain, count_words(seen.count_out, seen.count_back, strangers), 1)

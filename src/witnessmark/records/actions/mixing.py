@@ -13,7 +13,8 @@ from witnessmark.records.actions.claims import loss_found
 from witnessmark.records.actions.custody import single
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
-from witnessmark.records.lookups.mixing import standing, words_of
+from witnessmark.records.lookups.bucket import gone_on, stop_of
+from witnessmark.records.lookups.mixing import sorting, standing, words_of
 from witnessmark.records.models import (
     Act,
     Belongs,
@@ -255,7 +256,11 @@ def tell_apart(
         if before is not None:
             raise Refused(f"Piece {before.item} was told apart already. Nothing was changed. Take it off the list.")
         _words_hold(mix, told)
+        seen = sorting(fresh)
+        stop = stop_of(seen) if seen is not None else ""
         moves = _homeward(act, fresh, mix, told, to)
+        if seen is not None and stop and gone_on(seen) is None:
+            raise Refused(f"{stop} Nothing was changed. Or somebody goes on and says why.")
         move(act, moves)
         lines = {line.piece_id: line for line in fresh.lines.all()}
         for pk, n in Counter(each.bag.pk for each in told if each.bag).items():
@@ -264,12 +269,12 @@ def tell_apart(
         hold_back(act, fresh, sorted({each.bag.pk for each in told if each.bag}))
         if answer is not None:
             rely_on(act, keep_answer("return match", fresh.number, **answer))
-        closed = not _lies(mix)
+        closed = not lies_here(mix)
         short = _close(act, by, fresh, mix, back_on) if closed else []
         # What is lost is a finding by now; the rest of its bag was done with the others.
         here = [pk for pk, line in lines.items() if line.count_back and (closed or line.count_back == line.count_out)]
         finish_at_vendor_in(act, fresh, here)
-        return {"told": len(told), "short": short, "left_in_bucket": sum(n for _, n in _lies(mix))}
+        return {"told": len(told), "short": short, "left_in_bucket": sum(n for _, n in lies_here(mix))}
 
     said = {
         "shipment": shipment.pk,
@@ -304,7 +309,7 @@ def _words_hold(mix: Mix, told: Sequence[Told]) -> None:
                 )
 
 
-def _lies(mix: Mix) -> list[tuple[Holder, int]]:
+def lies_here(mix: Mix) -> list[tuple[Holder, int]]:
     """Where the bucket lies in the shop, and how many are in it."""
     rows = Holding.objects.filter(piece=mix.piece, count__gt=0, holder__kind__in=HERE).select_related("holder")
     return [(row.holder, row.count) for row in rows]
@@ -324,7 +329,7 @@ def _homeward(act: Act, shipment: Shipment, mix: Mix, told: Sequence[Told], to: 
     new = max(
         0, ToldApart.objects.filter(mix=mix, foreign=True).count() + len(strangers) - sum(m.count for m in entered)
     )
-    lies = _lies(mix)
+    lies = lies_here(mix)
     if sum(wanted.values()) + new > sum(n for _, n in lies):
         raise Refused(
             f"{sum(n for _, n in lies)} lie in the bucket and {sum(wanted.values()) + new} are told apart: "

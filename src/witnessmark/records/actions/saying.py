@@ -117,6 +117,8 @@ VERBS = {
     "regroup_mat": "put pieces of a picture of the mat to their like",
     "bind_boxes": "bound the boxes of a mat to tags",
     "file_boxes": "put into bags from the boxes of a mat",
+    "sort_anyway": "sorted a bucket although its figures disagree",
+    "count_again": "counted a bucket again",
     "strike_reading": "struck out a measured piece of a bucket",
     # Day one: pictures, blank tags, what is said later, the don't-know tray.
     "take_picture": "took a picture in",

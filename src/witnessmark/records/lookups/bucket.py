@@ -48,6 +48,31 @@ def numbers(seen: Sorting) -> Numbers:
     return Numbers(read, free, counted - len(home) - len(read))
 
 
+def stop_of(seen: Sorting) -> str:
+    """Why nothing may be sorted by what was counted, weighed and read; nothing where it may."""
+    if seen.match is None:
+        return ""
+    if seen.match.balance.disagree:
+        return "Count and mass disagree: count and weigh again before anything is sorted."
+    if seen.mix.count_back is None:
+        return ""
+    counted, read = seen.mix.count_back - len(seen.told), len(seen.match.pieces)
+    if read <= counted:
+        return ""
+    return (
+        f"{read} numbers have a reading and {counted} were counted: a number was typed wrong, or the bucket was counted "
+        "wrong. All readings are kept. Count again, or look for a number that no piece has."
+    )
+
+
+def gone_on(seen: Sorting) -> Act | None:
+    """Who said that it is sorted all the same, and why; only while the reason to stop is the one that he saw."""
+    acts = Act.objects.filter(verb="sort_anyway", said__shipment=seen.mix.shipment_id, undone_by=None)
+    last = acts.select_related("person").order_by("-recorded_at").first()
+    now = [stop_of(seen), seen.mix.count_back, seen.mix.mass_back_g]
+    return last if last is not None and now == [last.said["stop"], last.said["count"], last.said["mass_g"]] else None
+
+
 def taken_in_together(bucket: Piece) -> list[tuple[Act, int]]:
     """The acts that wrote figures of several pieces of this bucket down at once, and of how many; the newest first."""
     standing = PieceReading.objects.filter(piece=bucket, struck=None).values("act")
