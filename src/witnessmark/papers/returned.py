@@ -95,6 +95,8 @@ def discrepancy(aircraft: Aircraft | None, which: str) -> CarriedPaper:
         counted.append(f"{mix.count_back} came back in one bucket")
         if mix.mass_back_g:
             counted.append(f"{mix.mass_back_g:g} g by our scales")
+    elif mix is None:
+        counted.append(f"{sum(line.count_back or 0 for line in shipment.lines.all())} counted back")
     sheet = Sheet(
         f"To {shipment.vendor.name}: something is wrong with shipment {shipment.number}.",
         f"{shipment.process[:1].upper()}{shipment.process[1:]}. {sent}{', '.join(counted)}.",

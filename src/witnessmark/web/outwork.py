@@ -17,6 +17,7 @@ from witnessmark.records.lookups.aircraft import shelves
 from witnessmark.records.lookups.day import the_aircraft, today
 from witnessmark.records.lookups.mixing import bucket_at_vendor, shipment_apart
 from witnessmark.records.lookups.outwork import Out, Outwork, came_from, outwork, shipments, still_there, took_in
+from witnessmark.records.lookups.promises import claims
 from witnessmark.records.models import Act, Shipment, Vendor
 from witnessmark.web import asked
 from witnessmark.web.orders import next_number
@@ -147,8 +148,8 @@ def shipment_screen(request: HttpRequest, number: str) -> HttpResponse:
     return render(
         request,
         "shipment.html",
-        {"out": out, "say": _shipment_sentence(out), "short_words": _short_words(out) if out.short else "",
-         "apart": None if out.is_back else shipment_apart(out.shipment),
+        {"out": out, "say": _shipment_sentence(out), "claims": claims([number]), "short_words": _short_words(out) if out.short else "",
+         "apart": None if out.is_back or out.count_back else shipment_apart(out.shipment),
          "act_id": uuid.uuid4(), "mix_act_id": uuid.uuid4(), "working": out.totals.working.to_dict(), "now": now,
          "mix": bucket_at_vendor(out.shipment),
          "still_out": sum(still_there(out.shipment).values()), "came_from": came_from(out.shipment), "shelves": shelves(),

@@ -1,7 +1,7 @@
 """What a vendor is held to: short, damaged, not ours, late; with the picture, until he has answered."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from witnessmark.records.actions.condition import next_finding_number
@@ -11,13 +11,13 @@ from witnessmark.records.models import (
     Claim,
     ClaimKind,
     Finding,
-    Mix,
     Order,
     Person,
     PhotoUse,
     Piece,
     Place,
     Shipment,
+    ShipmentLine,
 )
 from witnessmark.records.photo_store import keep_bytes
 from witnessmark.records.words import search_words
@@ -41,16 +41,23 @@ def _found(act: Act, by: Person, piece: Piece, what: str, measured: str, seen_on
 
 
 def loss_found(
-    act: Act, by: Person, shipment: Shipment, piece: Piece, count: int, places: Sequence[Place], mix: Mix, seen_on: date
+    act: Act,
+    by: Person,
+    shipment: Shipment,
+    piece: Piece,
+    count: int,
+    places: Sequence[Place],
+    shown: Piece,
+    seen_on: date,
 ) -> str | None:
-    """A loss is a finding with the vendor's name and the bucket's pictures, and a claim on him; give the finding's number."""
+    """A loss is a finding with the vendor's name and the pictures of what is shown, and a claim on him; give its number."""
     vendor = shipment.vendor.name
     which = f", {', '.join(str(p) for p in places[:6])}" if places else ""
     what = f"{count} did not come back from {vendor}, shipment {shipment.number}{which}"
     line = shipment.lines.get(piece=piece)
     measured = f"{line.count_out - count} of {line.count_out} came back"
     finding = _found(act, by, piece, what, measured, seen_on)
-    pictures = list(PhotoUse.objects.filter(piece=mix.piece).order_by("id"))
+    pictures = list(PhotoUse.objects.filter(piece=shown).order_by("id"))
     Claim.objects.create(
         shipment=shipment,
         kind=ClaimKind.SHORT,
@@ -66,6 +73,23 @@ def loss_found(
     for use in pictures:
         PhotoUse.objects.create(photo_id=use.photo_id, finding=finding, what=use.what, act=act)
     return finding.number
+
+
+def losses_counted(act: Act, shipment: Shipment, came: Iterable[ShipmentLine], seen_on: date) -> None:
+    """Of a bag that came counted and not whole, the rest is a loss; what comes after all settles the claim before it."""
+    for line in came:
+        missing = line.count_out - (line.count_back or 0)
+        before = Claim.objects.select_for_update().filter(
+            shipment=shipment, piece=line.piece, kind=ClaimKind.SHORT, settled_on=None
+        )
+        for claim in before:
+            left = f"{missing} {'is' if missing == 1 else 'are'} still short" if missing else "none is short any more"
+            claim.answer, claim.settled_on, claim.settled_act = f"More came back: {left}", seen_on, act
+            claim.save(update_fields=["answer", "settled_on", "settled_act"])
+            if claim.finding_id is not None:
+                Finding.objects.filter(pk=claim.finding_id, state="open").update(state="closed")
+        if missing:
+            loss_found(act, act.person, shipment, line.piece, missing, [], line.piece, seen_on)
 
 
 def make_claim(

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from witnessmark.calc.bags import shipment as weighing
 from witnessmark.records.actions.answers import keep_answer, rely_on
 from witnessmark.records.actions.certificates import hold_back, refuse_quarantined, refuse_untraced
+from witnessmark.records.actions.claims import losses_counted
 from witnessmark.records.actions.leaving import Packed, let_leave
 from witnessmark.records.actions.saying import Refused, Result, move, say
 from witnessmark.records.actions.vendor_steps import finish_at_vendor_in
@@ -389,11 +390,14 @@ def receive_back(
 ) -> Result:
     """Receive what came back, by piece and count; what did not come stays with the vendor and is named.
 
+    A bag that came and is not whole lost the rest there: a finding and a claim, until the rest comes.
     Without its papers it goes into quarantine. The vendor's steps of what is all here are done, but for `undone`.
     """
 
     def do(act: Act) -> Result:
         short = receive_in(act, shipment=shipment, counts=counts, to=to, back_on=back_on, undone=undone)
+        came = shipment.lines.filter(piece__in=[pk for pk, n in counts.items() if n]).select_related("piece__aircraft")
+        losses_counted(act, shipment, came, back_on)
         return {"shipment": shipment.number, "back": sum(counts.values()), "short": short}
 
     said: dict[str, object] = {

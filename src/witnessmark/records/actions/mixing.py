@@ -402,7 +402,7 @@ def _close(act: Act, by: Person, shipment: Shipment, mix: Mix, back_on: date) ->
     for pk, n in sorted(left.items()):
         places = named.get(pk, [])
         exact = places if len(places) == n else []
-        finding = loss_found(act, by, shipment, bags[pk], n, exact, mix, back_on)
+        finding = loss_found(act, by, shipment, bags[pk], n, exact, mix.piece, back_on)
         short.append({"tag": bags[pk].tag, "missing": n, "places": [str(p) for p in exact], "finding": finding})
     if (
         shipment.back_on is None
