@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, transaction
 
-from tests.records.shop import Shop, make_bag, make_shop
+from tests.records.shop import Shop, make_bag, make_part, make_shop
 from tests.records.test_mat import grey
 from tests.records.test_mat_boxes import put
 from tests.records.test_mat_groups import reading as pins
@@ -234,3 +234,9 @@ def test_words_of_the_bench_name_a_kind() -> None:
     """Plain words, from memory: a washer is a ring, a screw is no rivet."""
     assert kinds_called("M8 washers") == {"ring"} and kinds_called("Rivets") == {"rivet"}
     assert not kinds_called("screws") & kinds_called("rivets")
+
+
+def test_a_parts_tag_in_a_box_is_not_said_to_agree(shop: Shop) -> None:
+    make_part(shop, "0118", shop.shelf)
+    (row,) = box_rows(laid(boxed="0118", ring=1))
+    assert row.state == "a part's tag" and not row.ready and not row.against

@@ -171,6 +171,12 @@ def _blurred() -> bytes:
     return jpeg(picture(scene([], blur_px=9.0)))
 
 
+def _bench() -> bytes:
+    """A sharp picture without any mat: a chequered cloth."""
+    tiles = np.indices((900, 1200)) // 60
+    return jpeg(np.repeat(np.where(tiles.sum(0) % 2, 200, 60).astype(np.uint8)[..., None], 3, axis=2))
+
+
 def _covered(sides: str) -> bytes:
     """The picture of few pieces with a dark cloth over some sides of the ring."""
     with Image.open(io.BytesIO(few())) as image:
@@ -216,7 +222,9 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "truncated": (lambda: few()[: len(few()) // 2], "cut off or broken"),
     "no picture": (lambda: b"%PDF-1.7 no picture", "no picture that can be read"),
     "empty file": (lambda: b"", "no picture that can be read"),
-    "blur": (_blurred, "blurred|No mat|Only"),
+    "blur": (_blurred, "The picture is blurred"),
+    "strong blur": (lambda: jpeg(picture(scene([], blur_px=25.0))), "The picture is blurred"),
+    "a cloth": (_bench, "No mat is in the picture"),
     "oblique": (lambda: jpeg(picture(scene([], lens=dataclasses.replace(LENS, tilt_deg=52.0)))), "too obliquely"),
     "curled": (lambda: jpeg(picture(scene([], curl_mm=14.0))), "does not lie flat"),
     "folded": (lambda: jpeg(picture(scene([], fold_mm=9.0))), "does not lie flat"),

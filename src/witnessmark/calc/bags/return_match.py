@@ -12,7 +12,7 @@ from witnessmark.calc.bags.assign import assign
 from witnessmark.calc.bags.balance import Balance, balance, count_words
 from witnessmark.calc.bags.confidence import chances
 from witnessmark.calc.bags.features import BARE, Coat, Group, MeasuredPiece
-from witnessmark.calc.bags.next_reading import NextReading, next_reading
+from witnessmark.calc.bags.next_reading import NextReading, feature_words, next_reading
 from witnessmark.calc.bags.scores import FOREIGN, LOST, Field, field_of
 from witnessmark.calc.working import Answer, working
 
@@ -210,7 +210,7 @@ def match_return(
                 ("came back", back, "pieces", "counted"),
                 ("measured", len(everything), "pieces", "readings"),
                 ("said by a person", len(words), "pieces", "record"),
-                ("features read", ", ".join(field.features) or "none", "", "readings"),
+                ("features read", len(field.features), "", ", ".join(map(feature_words, field.features)) or "readings"),
                 ("coat", coat.thickness_um, "um", "process"),
                 ("taken to be lost", round(lost, 4), "share", shares_from),
                 ("taken to be foreign", round(foreign, 4), "share", shares_from),

@@ -13,6 +13,8 @@ LEAST_MARKERS = 10
 MOST_TILT_DEG = 38.0
 LEAST_PX_PER_MM = 5.0
 MOST_PX_PER_MM = 12.0
+MOST_EDGE_PX = 7.5
+LEAST_STEP = 50  # grey levels from dark to light that make an edge worth measuring
 _FOCAL_35MM, _EXIF = 0xA405, 0x8769
 
 
@@ -148,6 +150,8 @@ def find_mat(opened: Opened) -> tuple[Sheet, Array, Array, int]:
         found, twice = _read_markers(grey, longest)
         if found and max(map(len, found.values())) >= LEAST_MARKERS:
             break
+    if not found or max(map(len, found.values())) < LEAST_MARKERS:
+        _refuse_blur(grey)
     if not found:
         raise NotReadable(
             "No mat is in the picture. Lay the pieces on a printed mat and take it from above, the whole ring in it."
@@ -336,7 +340,7 @@ def _refuse_light(light: Array, rgb: Array, camera: Camera, points: Array) -> No
     if float(np.quantile(some.max(1), 0.9)) < 1300:
         raise NotReadable("The work area is too dark to measure. Take it again with more light.")
     spread = _edge_px(rgb, camera, points)
-    if spread > 7.5:
+    if spread > MOST_EDGE_PX:
         raise NotReadable(
             f"The picture is blurred: edges of the ring are {spread:.0f} pixels wide. "
             "Hold the phone still, tap on the mat to focus, take it again."
@@ -347,6 +351,34 @@ def _refuse_light(light: Array, rgb: Array, camera: Camera, points: Array) -> No
         raise NotReadable(
             "This is a drawing or a screenshot of a mat, not a photograph: its ground is perfectly even. "
             "Print the mat, lay the pieces on it and take a picture."
+        )
+
+
+def _refuse_blur(grey: Array) -> None:
+    """Say blur where blur is the cause: nothing in a picture that shows no mat has an edge as sharp as a ring needs."""
+    import cv2
+    import numpy as np
+
+    side = 48
+    rows, columns = (n // side for n in grey.shape)
+    if not rows or not columns:
+        return
+    calm = cv2.GaussianBlur(grey, (0, 0), 1.0).astype(np.float32)[: rows * side, : columns * side]
+    steep = np.hypot(cv2.Sobel(calm, -1, 1, 0) / 8, cv2.Sobel(calm, -1, 0, 1) / 8)
+
+    def blocks(values: Array) -> Array:
+        return values.reshape(rows, side, columns, side).swapaxes(1, 2).reshape(rows * columns, -1)
+
+    height, climb = np.ptp(blocks(calm), axis=1), blocks(steep).max(axis=1)
+    # A block that an edge crosses from dark to light; a wide blur reaches beyond it, so that its width is a least one.
+    crossed = height > LEAST_STEP
+    if crossed.sum() < 12:
+        return
+    spread = 0.8 * float(np.quantile(height[crossed] / np.maximum(climb[crossed], 0.1), 0.05))
+    if spread > MOST_EDGE_PX:
+        raise NotReadable(
+            f"The picture is blurred: its sharpest edges are {spread:.0f} pixels wide or more, and no mat can be read in it. "
+            "Hold the phone still, tap on the mat to focus, take it again."
         )
 
 
