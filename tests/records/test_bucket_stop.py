@@ -134,6 +134,8 @@ def test_every_short_bag_is_named_or_counted_in_the_sentence() -> None:
 
 def test_the_working_says_in_words_what_was_read() -> None:
     sent = [Group("A", "A", 1, {"diameter_mm": Feature(4.0, 0.03), "head_angle_deg": Feature(90.0, 2.0)})]
-    match = match_return(sent, [MeasuredPiece("1", {"diameter_mm": Reading(4.0, 0.03)})], BARE)
+    match = match_return(
+        sent, [MeasuredPiece("1", {"diameter_mm": Reading(4.0, 0.03), "head_angle_deg": Reading(90.0, 2.0)})], BARE
+    )
     (row,) = (r for r in match.working.to_dict()["rows"] if r["what"] == "features read")
     assert (row["value"], row["from"]) == (2, "diameter, head angle")
