@@ -62,11 +62,11 @@ def _roads(p: Array, topological: Array, own: Array, floor: Array, road: Array) 
 
 
 @_compiled
-def _first_orders(p: Array, urgency: Array, noise: float, seed: int, start: Array, finish: Array, end: Array,
+def _first_orders(p: Array, urgency: Array, noises: Array, prompt: int, seed: int, start: Array, finish: Array, end: Array,
                  who: Array, free: Array, skip: Array) -> int:  # fmt: skip
-    """Fill the rows with schedules in which nothing that can begin is kept waiting, the most urgent first.
+    """Fill the rows with schedules, the most urgent job first: in the first `prompt` of them nothing that can begin waits.
 
-    The first row by urgency alone, the others with noise on it.
+    The first row by urgency alone, the others with noise on it, of the two kinds of rows one each.
     """
     np.random.seed(seed)
     (dur, need_ptr, need_idx, need_amt, pred_ptr, _pi, _pl, succ_ptr, succ_idx, succ_lag, cap, _cal, _done, _opens, _n_open,
@@ -82,6 +82,8 @@ def _first_orders(p: Array, urgency: Array, noise: float, seed: int, start: Arra
     for row in range(start.shape[0]):
         has = cap.copy()
         now, waiting, working, placed = 0, 0, 0, 0
+        heedful = row < prompt
+        noise = noises[0] if heedful else noises[1]
         for j in range(n):
             left[j] = pred_ptr[j + 1] - pred_ptr[j]
             opens[j] = release[j]
@@ -93,9 +95,9 @@ def _first_orders(p: Array, urgency: Array, noise: float, seed: int, start: Arra
             best = -1
             for k in range(waiting):
                 j = ready[k]
-                fits = opens[j] <= now and (best < 0 or key[j] > key[ready[best]])
+                fits = (opens[j] <= now or not heedful) and (best < 0 or key[j] > key[ready[best]])
                 for x in range(need_ptr[j], need_ptr[j + 1]):
-                    fits = fits and (dur[j] == 0 or need_amt[x] <= has[need_idx[x]])
+                    fits = fits and (dur[j] == 0 or need_amt[x] <= has[need_idx[x]] or not heedful)
                 if fits:
                     best = k
             if best >= 0:
