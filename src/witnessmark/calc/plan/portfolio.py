@@ -72,7 +72,7 @@ def best_within(project: Project, seconds: float, clock: Callable[[], float], se
     rows = 80 if seconds * share < 1 else ROWS_EXACT if exact else ROWS_LONG
     through = (lambda _: STEADY) if exact else (lambda _: (clock() - began) / max(seconds * share, 1e-9))
     best = None
-    for placed in improved(project, seed, rows=rows, prompt=0 if exact else 80, through=through):
+    for placed in improved(project, seed, rows=rows, prompt=0 if exact else rows, through=through):
         if best is None or placed.end < best.end:
             best = placed
         if best.end <= bound or clock() - began >= seconds * share:
@@ -90,4 +90,4 @@ def best_within(project: Project, seconds: float, clock: Callable[[], float], se
 
 # By trial on published instances: a small project is searched long for its size, and there a varied generation that is
 # never brought to rest finds more than one that is.
-EXACT_UP_TO, ROWS_EXACT, ROWS_LONG, STEADY = 80, 800, 400, 0.6
+EXACT_UP_TO, ROWS_EXACT, ROWS_LONG, STEADY = 80, 800, 400, 0.75
