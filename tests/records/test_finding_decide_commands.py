@@ -1,14 +1,13 @@
 """The commands that write findings and decisions: what they write, and each refusal with nothing written and exit code 2."""
 
-import json
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
 from tests.records.shop import Shop, make_part, make_place, make_shop
+from tests.support.commands import told
 from tests.support.rows import make_finding, make_steps
-from witnessmark.cli.main import main
 from witnessmark.records.models import Act, Aircraft, Decision, Finding, Person, Piece
 
 pytestmark = pytest.mark.django_db
@@ -22,13 +21,6 @@ def shop() -> Shop:
     make_steps(part, ("Strip", "sheet metal"))
     make_place(shop, "FR-3", "L")
     return shop
-
-
-def told(capsys: pytest.CaptureFixture[str], code: int, *words: str) -> dict:
-    got = main([*words, "--json"])
-    out, err = capsys.readouterr()
-    assert got == code, err
-    return dict(json.loads(out))
 
 
 def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:

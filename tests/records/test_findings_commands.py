@@ -6,6 +6,7 @@ import uuid
 import pytest
 
 from tests.records.shop import make_part, make_shop
+from tests.support.commands import told
 from tests.support.rows import make_finding, make_steps
 from witnessmark.cli.main import main
 from witnessmark.records.actions.condition import decide
@@ -26,11 +27,6 @@ def part() -> Piece:
     typed = {"pit_depth_mm": "0.3 mm", "thickness_mm": "1.2 mm"}
     measure_finding(by=shop.mechanic, act_id=uuid.uuid4(), finding=Finding.objects.get(), kind="pitting", typed=typed)
     return part
-
-
-def told(capsys: pytest.CaptureFixture[str], code: int, *words: str) -> dict[str, object]:
-    assert main([*words, "--json"]) == code
-    return dict(json.loads(capsys.readouterr().out or "{}"))
 
 
 def test_findings_by_zone_and_one_whole(part: Piece, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,11 +1,11 @@
 """Rivets that came, by command: kept as the order's screen keeps them; fits and bars are facts of the figures."""
 
-import json
 from datetime import date
 
 import pytest
 
 from tests.records.shop import Shop, make_shop
+from tests.support.commands import told
 from tests.support.pages import client, words
 from tests.support.rows import make_order
 from tests.web.test_orders import _keel_and_chine
@@ -22,13 +22,6 @@ def shop() -> Shop:
     shop = make_shop()
     _keel_and_chine(shop)
     return shop
-
-
-def told(capsys: pytest.CaptureFixture[str], code: int, *words: str) -> dict:
-    got = main([*words, "--json"])
-    out, err = capsys.readouterr()
-    assert got == code, err
-    return dict(json.loads(out))
 
 
 def test_small_heads_came_where_the_keel_wants_large_ones(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,6 +1,5 @@
 """The commands for a piece's route, its shrink fit and a rack; rules from calc/data/order_rules.csv, each with its document."""
 
-import json
 import uuid
 from pathlib import Path
 
@@ -9,6 +8,7 @@ from django.utils import timezone
 
 from tests.records.shop import Shop, make_part, make_shop
 from tests.records.test_racks import PRIMED, picture
+from tests.support.commands import told
 from tests.support.rows import make_steps
 from witnessmark.cli.main import main
 from witnessmark.records.models import Act, Piece, RouteFact, RouteReason, ShrinkSeat, Step
@@ -22,13 +22,6 @@ def shop() -> Shop:
     make_part(shop, "0004", shop.shelf)
     Piece.objects.update(material="clad dural 1.2", name="gusset")
     return shop
-
-
-def told(capsys: pytest.CaptureFixture[str], code: int, *words: str) -> dict:
-    got = main([*words, "--json"])
-    out, err = capsys.readouterr()
-    assert got == code, err
-    return dict(json.loads(out))
 
 
 def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:

@@ -19,7 +19,7 @@ from witnessmark.records.models import Shipment
 from witnessmark.web import asked
 
 USUAL = ("diameter_mm", "length_mm", "head_width_mm", "ten_pitches_mm")
-UNITS = {"mm": "mm", "deg": "°", "g": "g"}
+_UNITS = {"mm": "mm", "deg": "°", "g": "g"}
 
 
 def shipment_of(number: str) -> Shipment:
@@ -28,6 +28,11 @@ def shipment_of(number: str) -> Shipment:
     if found is None:
         raise Http404(f"There is no shipment {number}.")
     return found
+
+
+def unit_of(feature: str) -> str:
+    """The unit of a figure, as it is written."""
+    return _UNITS[feature.rsplit("_", 1)[-1]]
 
 
 def features_of(seen: Sorting | None) -> list[str]:
@@ -70,7 +75,7 @@ def measure_screen(request: HttpRequest, number: str) -> HttpResponse:
             "shipment": shipment,
             "what": what,
             "words": feature_words(what),
-            "unit": UNITS[what.rsplit("_", 1)[-1]],
+            "unit": unit_of(what),
             "item": item,
             "done": done,
             "of": (seen.mix.count_back or 0) - len(seen.told),

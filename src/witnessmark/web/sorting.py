@@ -105,16 +105,12 @@ def _state_word(piece: PieceMatch) -> str:
 
 def _tally(seen: Sorting) -> list[tuple[str, int, int, int]]:
     """By bag: told before, told now, doubtful."""
-    before: dict[str, int] = {}
-    for each in seen.told:
-        if not each.foreign:
-            tag = each.piece.tag or each.piece.key
-            before[tag] = before.get(tag, 0) + 1
+    before = Counter(each.piece.tag or each.piece.key for each in seen.told if not each.foreign)
     rows = []
     for bag in sorted(seen.bags):
         own = [p for p in seen.match.pieces if p.bag == bag] if seen.match else []
         told = sum(p.state in (TOLD, SAID) for p in own)
-        rows.append((bag, before.get(bag, 0), told, len(own) - told))
+        rows.append((bag, before[bag], told, len(own) - told))
     return rows
 
 

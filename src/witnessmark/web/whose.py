@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
@@ -18,6 +18,7 @@ from witnessmark.records.lookups.mixing import Sorting, sorting
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.models import Piece, Shipment, WhoseWord
 from witnessmark.web import asked
+from witnessmark.web.measure import shipment_of, unit_of
 
 SEEN = (
     "another head form",
@@ -41,7 +42,7 @@ class Beside:
 @require_http_methods(["GET", "POST"])
 def whose_screen(request: HttpRequest, number: str, item: str) -> HttpResponse:
     """Show what the readings say of one piece beside every bag; a post says otherwise, or takes that back."""
-    shipment = get_object_or_404(Shipment.objects.select_related("vendor"), number=number)
+    shipment = shipment_of(number)
     if request.method == "POST":
         try:
             if request.POST.get("do") == "strike":
@@ -106,7 +107,7 @@ def _beside(seen: Sorting, read: PieceMatch) -> list[Beside]:
     return [
         Beside(
             feature_words(name),
-            {"mm": "mm", "deg": "°", "g": "g"}[name.rsplit("_", 1)[-1]],
+            unit_of(name),
             own[name].value if name in own else None,
             tuple((g.key, g.features[name].mean + seen.coat.growth(name)) for g in groups if name in g.features),
         )
