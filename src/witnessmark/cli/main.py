@@ -131,6 +131,10 @@ def open_record(*, make: bool = False) -> None:
 def open_aircraft() -> "Aircraft":
     """Open the record and give the aircraft the screens open on. Raises NotSo where the record holds none."""
     open_record()
+    return _the_aircraft()
+
+
+def _the_aircraft() -> "Aircraft":
     from witnessmark.records.lookups.day import the_aircraft
     from witnessmark.records.models import Act
 
@@ -148,7 +152,7 @@ def open_rows() -> "Aircraft":
 
     if Act.objects.exists() and not Row.objects.exists():
         raise NotSo("No row of rivets is in the record yet: load seams.csv first.")
-    return open_aircraft()
+    return _the_aircraft()
 
 
 def person_called(name: str) -> "Person | None":

@@ -27,7 +27,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from witnessmark.calc.bags.return_match import SAID, STRANGER, SURE
+from witnessmark.calc.bags.return_match import STRANGER
 
 if TYPE_CHECKING:
     from witnessmark.records.lookups.mixing import Sorting
@@ -79,8 +79,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     print(seen.match.sentence)
     for each in seen.match.pieces:
-        known = each.place and (each.state != SAID or each.sure >= SURE)
-        where = f"{each.bag}{f', {each.place}' if known else ''}" if each.bag else "not ours"
+        where = f"{each.bag}{f', {each.place}' if each.place_known else ''}" if each.bag else "not ours"
         word = seen.words.get(each.piece)
         by = f"  {word.act.person.name}: {word.why}; {word.against}" if word else f"  {each.sure:.3f}"
         print(f"  {each.piece:>6}  {each.state:<9} {where}{by}")

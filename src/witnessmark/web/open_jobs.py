@@ -66,7 +66,7 @@ def job_screen(request: HttpRequest, key: str) -> HttpResponse:
             "key": key,
             "job": job,
             "about": about,
-            "outside": outside_words(aircraft, make_plan(aircraft), key) if job and job.is_outside else "",
+            "outside": outside_words(aircraft, make_plan(aircraft, gathered), key) if job and job.is_outside else "",
             "page": page,
             "left": page.job if page and page.taken_up is None else None,
             "what": job.what if job else page.job.left.what if page else "",

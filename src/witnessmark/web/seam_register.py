@@ -7,10 +7,10 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from witnessmark.calc.fasteners.hole_register import (
-    ROUND_MM,
     HoleFigures,
     HoleJudged,
     RowVerdict,
+    is_oval,
     judge_row,
     sound_figures,
 )
@@ -131,7 +131,7 @@ def _strip(
                     )
                 )
     oval = ""
-    if hole.out_of_round_mm and hole.out_of_round_mm > ROUND_MM:
+    if hole.out_of_round_mm and is_oval(hole.out_of_round_mm):
         worst = f", {hole.edge_ratio:.2f} D on its worst side" if hole.edge_ratio is not None else ""
         oval = f", {hole.out_of_round_mm:.2f} mm out of round{worst}"
     said = f"Hole {hole.number}: {wide:.2f} mm wide{oval}, {edge_words}, {pitch_words}"

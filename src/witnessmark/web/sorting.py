@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.bags.balance import count_words
 from witnessmark.calc.bags.next_reading import feature_words
-from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, SURE, TOLD, PieceMatch
+from witnessmark.calc.bags.return_match import DOUBTFUL, SAID, STRANGER, TOLD, PieceMatch
 from witnessmark.exchange.readings import BadReadings, read_readings
 from witnessmark.records.actions.bucket import take_back_figures
 from witnessmark.records.actions.bucket_stop import count_again, sort_anyway
@@ -189,10 +189,8 @@ def _confirm(request: HttpRequest, shipment: Shipment) -> None:
         if chosen != STRANGER and chosen not in seen.bags:
             raise Refused(f"Bag {chosen[:20]} did not leave with this shipment. Nothing was changed.")
         bag = seen.bags.get(chosen)
-        place = seen.places.get(piece.place) if chosen == piece.bag and piece.place else None
+        place = seen.places.get(piece.place) if chosen == piece.bag and piece.place_known else None
         by_readings = piece.state != SAID and chosen == (piece.bag or STRANGER)
-        if piece.state == SAID and piece.sure < SURE:
-            place = None  # the bag was said, and the readings are in doubt about the place
         told.append(Told(item, bag, place, round(piece.sure, 4) if by_readings else None))
     tell_apart(
         by=asked.me(request),

@@ -22,7 +22,6 @@ from witnessmark.records.actions.survey import (
 )
 from witnessmark.records.lookups.day import the_aircraft
 from witnessmark.records.lookups.row_size import RowSize, size_of_row, who_settled
-from witnessmark.records.lookups.seams import see_row
 from witnessmark.records.lookups.survey import STRUCTURES, RowHeads, row_heads, structure_of, survey
 from witnessmark.records.models import Aircraft, FastenerSize, LookedAt, Role, Row
 from witnessmark.web import asked
@@ -151,7 +150,7 @@ def _row_page(row: Row, heads: RowHeads) -> dict[str, Any]:
         "fits": [size.code for met in seen.met for size in met.sizes],
         "sizes": sizes,
         "structures": STRUCTURES,
-        "structure": structure_of(see_row(row, {})),
+        "structure": structure_of(row),
         "looks": [(value, word) for value, word in LookedAt.choices if value not in ("yes", "disputed")],
         "under_paint": row.looked_at == LookedAt.UNDER_PAINT,
         "act_id": uuid.uuid4(),

@@ -46,7 +46,6 @@ def trips_screen(request: HttpRequest) -> HttpResponse:
         {
             "coming": coming,
             "over": [trip for trip in seen if trip.ended_act_id is not None],
-            "today": day,
             "tomorrow": day + timedelta(days=1),
             "vendors": Vendor.objects.all(),
             "people": Person.objects.filter(is_active=True, role__in=(Role.LEAD, Role.MECHANIC, Role.INSPECTOR)),

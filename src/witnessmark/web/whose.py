@@ -10,11 +10,11 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_http_methods
 
 from witnessmark.calc.bags.next_reading import feature_words
-from witnessmark.calc.bags.return_match import STRANGER, PieceMatch
+from witnessmark.calc.bags.return_match import DOUBTFUL, STRANGER, PieceMatch
 from witnessmark.records.actions.bucket import strike_piece
 from witnessmark.records.actions.saying import Refused
 from witnessmark.records.actions.whose import say_whose
-from witnessmark.records.lookups.mixing import Sorting, sorting
+from witnessmark.records.lookups.mixing import Sorting, sorting, standing, words_of
 from witnessmark.records.lookups.pieces import by_key
 from witnessmark.records.models import Piece, Shipment, WhoseWord
 from witnessmark.web import asked
@@ -57,8 +57,8 @@ def whose_screen(request: HttpRequest, number: str, item: str) -> HttpResponse:
     read = next((p for p in seen.match.pieces if p.piece == item), None) if seen and seen.match else None
     if seen is None or (read is None and home is None):
         raise Http404(f"No piece {item[:40]} of shipment {number} lies measured in the bucket.")
-    words = list(WhoseWord.objects.filter(mix=seen.mix, item=item).select_related("bag", "read_bag", "act__person"))
-    said = words[-1] if words and words[-1].stands else None
+    words = [word for word in words_of(seen.mix) if word.item == item]
+    said = standing(words).get(item)
     return render(
         request,
         "whose.html",
@@ -84,7 +84,7 @@ def _sentence(item: str, read: PieceMatch | None, said: WhoseWord | None) -> str
         return f"Piece {item} is home."
     if said is not None:
         return f"Piece {item} is {'not ours' if said.foreign else f'of {said.says}'}, says {said.act.person.name}."
-    doubt = ", in doubt" if read.state == "doubtful" else ""
+    doubt = ", in doubt" if read.state == DOUBTFUL else ""
     return f"Piece {item}: the readings say {read.bag or 'not ours'}{doubt}. Is it another's?"
 
 

@@ -46,6 +46,11 @@ class PieceMatch:
     state: str
     others: tuple[tuple[str, float], ...]
 
+    @property
+    def place_known(self) -> bool:
+        """Whether its place is told too: where a person said the bag, the readings have to be sure of the place in it."""
+        return bool(self.place) and (self.state != SAID or self.sure >= SURE)
+
 
 @dataclass(frozen=True)
 class Short:

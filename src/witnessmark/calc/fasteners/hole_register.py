@@ -232,6 +232,31 @@ def times_oversized(states: Sequence[str]) -> int:
     return sum(1 for before, now in zip(("", *states), states, strict=False) if now == "oversize" != before)
 
 
+def is_oval(oval_mm: float) -> bool:
+    """Return whether a hole is out of round by more than counts as round.
+
+    Parameters
+    ----------
+    oval_mm : float
+        The widest way across less the narrowest. [mm]
+
+    Returns
+    -------
+    bool
+        True from a hair above ROUND_MM on, so that figures of a hundredth do not fall either way by their last bit.
+
+    Examples
+    --------
+    >>> is_oval(3.4 - 3.3), is_oval(0.12)
+    (False, True)
+
+    References
+    ----------
+    oval-hole-practice
+    """
+    return oval_mm > ROUND_MM + 1e-9
+
+
 def worst_edge(edge_mm: float, diameters_mm: Sequence[float]) -> float:
     """Return the edge distance of a hole's worst side: an oval one is taken to be drawn towards the edge.
 
@@ -262,7 +287,7 @@ def worst_edge(edge_mm: float, diameters_mm: Sequence[float]) -> float:
     oval-hole-practice
     """
     oval_mm = max(diameters_mm, default=0.0) - min(diameters_mm, default=0.0)
-    return edge_mm - oval_mm / 2 if oval_mm > ROUND_MM + 1e-9 else edge_mm
+    return edge_mm - oval_mm / 2 if is_oval(oval_mm) else edge_mm
 
 
 def _judge(
@@ -277,7 +302,7 @@ def _judge(
     oval = max(hole.diameters_mm) - min(hole.diameters_mm) if len(hole.diameters_mm) > 1 else None
     # An enlarged hole holds the next size already: it is worn only beside that one.
     nominal = hole_mm + (next_mm - diameter_mm if hole.times_oversized and next_mm is not None else 0)
-    worn = None if widest is None else widest > nominal + LOOSE_MM + 1e-9 or (oval or 0) > ROUND_MM + 1e-9
+    worn = None if widest is None else widest > nominal + LOOSE_MM + 1e-9 or is_oval(oval or 0.0)
     why = []
     least = MIN_RATIO_FLUSH if flush else MIN_RATIO
     ratio = None

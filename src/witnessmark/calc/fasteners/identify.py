@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from witnessmark.calc.fasteners.alloys import Alloy, alloys_of
 from witnessmark.calc.fasteners.catalogue import Shape, built_in
-from witnessmark.calc.fasteners.hole_register import ROUND_MM
+from witnessmark.calc.fasteners.hole_register import is_oval
 from witnessmark.calc.fasteners.likelihood import Field, field, log_likelihood
 from witnessmark.calc.fasteners.next_figure import NextMeasurement, best_next
 from witnessmark.calc.fasteners.readings import SHAVED_OFF, WAYS, Measurements, Reading, read_measurements
@@ -252,7 +252,7 @@ def _said(
     if "hole_wide_mm" in readings:
         narrow, wide = (float(readings[way].value) for way in ("hole_mm", "hole_wide_mm"))
         oval_mm = round(wide - narrow, 6)
-        if oval_mm > ROUND_MM + 1e-9:
+        if is_oval(oval_mm):
             cautions.append(
                 f"The hole is oval, {narrow:g} by {wide:g} mm: wear only widens, so the name rests on the narrow way. The wide "
                 f"way says nothing of the fastener; the next size must clean up {wide:g} mm, with its edge distance taken on the "

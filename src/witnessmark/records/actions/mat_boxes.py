@@ -212,14 +212,15 @@ def _into(act: Act, reading: Answer, each: IntoBag, inside: list[int], shelf: st
         raise Refused(f"Tag {tag} of box {each.box} is on {bag.name or bag}, which is no bag. Nothing was changed.")
     held = taken_in([bag]).get(bag.pk) if bag is not None and not bare else None
     was = bag.name if bag is not None else ""
-    if bag is not None and not bare and not emptied(bag) and not each.mixed:
+    begins_anew = bag is not None and not bare and emptied(bag)
+    if bag is not None and not bare and not begins_anew and not each.mixed:
         refuse_another(bag, shown_things(reading, inside, each.name))
     if held is None and not shelf:
         raise Refused(f"Say where the bag of box {each.box} lies. Nothing was changed. A shelf, or a box.")
     made = bag is None
     if bag is None:
         bag = new_bag(act, tag, name, count, the_aircraft(), each.came_from or f"on the mat, box {each.box}")
-    elif not bare and emptied(bag):
+    elif begins_anew:
         begin_again(bag, name, count, each.came_from)
     if bare:
         bag = _counted_now(act, bag, count, name, each, shelf)

@@ -33,17 +33,11 @@ def weigh(row: Row) -> None:
     state = fresh.looked_at
     if seen.differing and seen.says:
         state = LookedAt.DISPUTED
-    elif state == LookedAt.DISPUTED or (state == LookedAt.YES and any(_strange(head) for head in seen.unnamed)):
+    elif state == LookedAt.DISPUTED or (state == LookedAt.YES and any(head.strange for head in seen.unnamed)):
         state = LookedAt.NO
     if state != fresh.looked_at:
         Row.objects.filter(pk=row.pk).update(looked_at=state)
     row.looked_at = state
-
-
-def _strange(head: object) -> bool:
-    """Whether it is sure of a head that it is of no family here."""
-    found = getattr(head, "found", None)
-    return found is not None and found.answered and found.is_none
 
 
 def refuse_unsettled(row: Row) -> None:

@@ -43,7 +43,7 @@ def numbers(seen: Sorting) -> Numbers:
     """The numbers of a bucket: its pieces are laid out as 1, 2, 3 to what was counted; a picture or a file gives its own."""
     home = {each.item for each in seen.told}
     counted = seen.mix.count_back or 0
-    read = tuple(item for item in seen.items if item not in home)
+    read = tuple(seen.items)
     free = tuple(str(n) for n in range(1, counted + 1) if str(n) not in home and str(n) not in seen.items)
     return Numbers(read, free, counted - len(home) - len(read))
 

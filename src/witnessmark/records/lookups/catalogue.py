@@ -1,6 +1,6 @@
 """The sizes a fastener may be of: those that come with the program and those the shop measured."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
@@ -76,6 +76,13 @@ def shape_for(size: FastenerSize, own: Sequence[Shape]) -> Shape | None:
         and (shape.head_deg or 0) == (size.head_deg or 0)
     ]
     return fit[0] if len(fit) == 1 else None
+
+
+def shapes_for(sizes: Iterable[FastenerSize | None]) -> dict[str, Shape]:
+    """The shapes of these sizes by their code; without those that have none."""
+    own, known = own_shapes(), {size.code: size for size in sizes if size is not None}
+    found = {code: shape_for(size, own) for code, size in known.items()}
+    return {code: shape for code, shape in found.items() if shape is not None}
 
 
 def families() -> list[Family]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Q, Sum
 
-from witnessmark.records.lookups.mat_kinds import Things, another_thing, held_things, shown_things
+from witnessmark.records.lookups.mat_kinds import FILING, Things, another_thing, held_things, shown_things
 from witnessmark.records.models import (
     Act,
     Aircraft,
@@ -81,9 +81,7 @@ def bound_before(moment: datetime) -> dict[str, dict[str, str]]:
 def filed_pieces(reading: Answer) -> list[tuple[str, list[int]]]:
     """Which pieces of a reading went into which bag, by act; those taken back do not count."""
     found: list[tuple[str, list[int]]] = []
-    for act in Act.objects.filter(
-        verb__in=("file_from_mat", "file_boxes"), answerreliedon__answer=reading, undone_by=None
-    ):
+    for act in Act.objects.filter(verb__in=FILING, answerreliedon__answer=reading, undone_by=None):
         for each in act.said["boxes"] if act.verb == "file_boxes" else [act.said]:
             found.append((each["tag"], each["pieces"]))
     return found
@@ -99,7 +97,7 @@ class Filing:
 
 def filings(reading: Answer) -> list[Filing]:
     """What was put into bags from this picture and not taken out again, the newest first."""
-    acts = Act.objects.filter(verb__in=("file_from_mat", "file_boxes"), answerreliedon__answer=reading, undone_by=None)
+    acts = Act.objects.filter(verb__in=FILING, answerreliedon__answer=reading, undone_by=None)
     found = []
     for act in acts.select_related("person", "actresult").order_by("-recorded_at"):
         done = act.actresult.result
@@ -111,7 +109,7 @@ def filings(reading: Answer) -> list[Filing]:
 
 def last_shelf(by: Person) -> str:
     """Where this person laid the last bag from the mat: the next lies there too, more often than not."""
-    last = Act.objects.filter(verb__in=("file_from_mat", "file_boxes"), person=by).order_by("-recorded_at").first()
+    last = Act.objects.filter(verb__in=FILING, person=by).order_by("-recorded_at").first()
     return str(last.said["shelf"]) if last is not None else ""
 
 

@@ -1,7 +1,8 @@
 """Which bags of a shipment could not be told apart, and whose the pieces are that came back mixed."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from witnessmark.calc.bags.astray import Astray, astray
@@ -99,14 +100,13 @@ class Passed:
 
 @dataclass(frozen=True)
 class Sorting:
-    """A bucket on the bench: what is measured, what that tells (None when all is home), what is home already.
+    """A bucket on the bench: what is measured, what is home already; told apart by `solve` only when that is asked for.
 
-    `words` is what people say of its pieces before the readings; `unfit` are words for which their bag has no room left;
-    `passed` are the pieces that are not as they were before it was said.
+    `words` is what people say of its pieces before the readings; `unfit` are words for which their bag has no room left.
     """
 
     mix: Mix
-    match: ReturnMatch | None
+    waits: bool
     items: Items
     bags: Mapping[str, Piece]
     places: Mapping[str, Place]
@@ -115,9 +115,20 @@ class Sorting:
     shares: Shares
     words: Mapping[str, WhoseWord]
     unfit: tuple[WhoseWord, ...]
-    passed: tuple[Passed, ...]
     groups: tuple[Group, ...]
     coat: Coat
+    solve: Callable[[Mapping[str, str]], ReturnMatch] = field(repr=False, compare=False)
+
+    @cached_property
+    def match(self) -> ReturnMatch | None:
+        """What readings and words tell; None when all is home."""
+        said = {item: STRANGER if word.foreign else word.says for item, word in self.words.items()}
+        return self.solve(said) if self.waits else None
+
+    @cached_property
+    def passed(self) -> tuple[Passed, ...]:
+        """The pieces of which nobody said anything and which are not as they were before words were said of others."""
+        return _passed(self.solve({}), self.match) if self.words and self.match else ()
 
     @property
     def newest_word(self) -> int:
@@ -365,15 +376,13 @@ def sorting(shipment: Shipment, more: Sequence[MeasuredPiece] = (), but: str = "
             said=words,
         )
 
-    match = solved({item: STRANGER if w.foreign else w.says for item, w in said.items()}) if waits else None
-    passed = _passed(solved({}), match) if said and match else ()
     places = {
         str(row.place): row.place
         for row in Belongs.objects.filter(piece__in=bags.values()).select_related("place").order_by("id")
     }
     names = sorted({name for g in groups for name in g.features} | {what for row in items.values() for what in row})
     return Sorting(
-        mix, match, items, bags, places, told, tuple(names), shares, said, unfit, passed, tuple(groups), coat
+        mix, waits, items, bags, places, told, tuple(names), shares, said, unfit, tuple(groups), coat, solved
     )
 
 

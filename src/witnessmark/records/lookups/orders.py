@@ -14,7 +14,7 @@ from witnessmark.calc.fasteners.order import OrderLine, OrderRow, roll_up
 from witnessmark.calc.fasteners.spares import ServiceLevel
 from witnessmark.calc.metals import UnknownMetal
 from witnessmark.calc.units import UnknownSize, parse_length
-from witnessmark.records.lookups.catalogue import own_shapes, shape_for
+from witnessmark.records.lookups.catalogue import shapes_for
 from witnessmark.records.lookups.day import today
 from witnessmark.records.lookups.outwork import HERE
 from witnessmark.records.lookups.receiving import Box, boxes, held_for
@@ -203,8 +203,7 @@ def rivet_order(aircraft: Aircraft, rows: Sequence[RowSeen] | None = None) -> Ri
         if row.length is not None and row.size is not None:
             by_vendor.setdefault(row.size.vendor_id, []).append(row)
     groups, covered = [], []
-    own, sizes = own_shapes(), {row.size.code: row.size for row in wanted if row.size is not None}
-    shapes = {code: shape_for(size, own) for code, size in sizes.items()}
+    shapes = shapes_for(row.size for row in wanted)
     for group in by_vendor.values():
         assert group[0].size is not None
         vendor = group[0].size.vendor

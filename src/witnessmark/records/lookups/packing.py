@@ -90,16 +90,15 @@ class Packing:
     totals: ShipmentTotals | None
     price: Price | None
     asks: VendorPrice | None
-    left_out: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
         """Count and mass of what may go; what must not is named as left out of pieces, mass and price."""
         said = totals_sentence(self.totals) if self.totals else ""
-        if not self.left_out:
+        if not self.stays:
             return said
-        verb = "stays" if len(self.left_out) == 1 else "stay"
-        out = f"Left out of pieces, mass and price, for {'it' if verb == 'stays' else 'they'} {verb} here: {', '.join(self.left_out)}."
+        verb = "stays" if len(self.stays) == 1 else "stay"
+        out = f"Left out of pieces, mass and price, for {'it' if verb == 'stays' else 'they'} {verb} here: {', '.join(line.piece.key for line in self.stays)}."
         return f"{said} {out}".strip()
 
     @property
@@ -202,5 +201,4 @@ def pack(vendor: Vendor, process: str, chosen: Sequence[int] | None, added: Sequ
         totals=shipment_totals(weighed((p, n, p.mass_g) for p, n in going), least_g(vendor)) if going else None,
         price=price_for(price, going, read) if price and going else None,
         asks=price,
-        left_out=tuple(line.piece.key for line in lines if line.cannot or line.must_not),
     )

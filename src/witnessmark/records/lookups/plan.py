@@ -156,9 +156,9 @@ def _shop(today: date) -> tuple[Shop, tuple[Person, ...]]:
     )
 
 
-def make_plan(aircraft: Aircraft) -> Plan:
-    """Gather, schedule and check; the number of queries is fixed."""
-    gathered = gather(aircraft)
+def make_plan(aircraft: Aircraft, gathered: Gathered | None = None) -> Plan:
+    """Gather (unless the caller has just done so), schedule and check; the number of queries is fixed."""
+    gathered = gathered or gather(aircraft)
     said, fixed = newest_said(aircraft), newest_fixed(aircraft)
     shop, people = _shop(gathered.today)
     network, not_as_fixed = _network_now(gathered, said, fixed, shop)

@@ -6,7 +6,7 @@ from statistics import fmean
 from typing import Any
 
 from witnessmark.calc.fasteners.receiving import Received, Wanting, receive
-from witnessmark.records.lookups.catalogue import own_shapes, shape_for
+from witnessmark.records.lookups.catalogue import shapes_for
 from witnessmark.records.lookups.seams import RowSeen, is_flush
 from witnessmark.records.models import Aircraft, AnswerReliedOn, HoleReading
 
@@ -36,9 +36,7 @@ def heads_wanted(aircraft: Aircraft) -> dict[int, float]:
 def wanting(aircraft: Aircraft, rows: Sequence[RowSeen]) -> list[Wanting]:
     """What every row that was looked at waits for; where nobody measured its head, the shop's own size may say it."""
     measured = heads_wanted(aircraft)
-    own, sizes = own_shapes(), {row.size.code: row.size for row in rows if row.size is not None}
-    shapes = {code: shape_for(size, own) for code, size in sizes.items()}
-    heads = {code: shape.head_mm for code, shape in shapes.items() if shape is not None}
+    heads = {code: shape.head_mm for code, shape in shapes_for(row.size for row in rows).items()}
     return [
         Wanting(
             row.name,

@@ -78,6 +78,11 @@ class HeadSeen:
         """Whether it is sure of which family and size it is."""
         return self.found is not None and self.found.answered and not self.found.is_none
 
+    @property
+    def strange(self) -> bool:
+        """Whether it is sure that it is of no family here."""
+        return self.found is not None and self.found.answered and self.found.is_none
+
 
 @dataclass(frozen=True)
 class RowHeads:
@@ -93,16 +98,15 @@ class RowHeads:
         return len(self.names) <= 1
 
 
-def structure_of(row: RowSeen) -> str:
+def structure_of(row: Row) -> str:
     """Say what structure a row belongs to: as written, else by the words of its seam and its stack."""
-    if row.row.structure:
-        return row.row.structure
-    text = row.row.seam
+    if row.structure:
+        return row.structure
     for name, words in _WORDS:
-        if words.search(text):
+        if words.search(row.seam):
             return name
     for name, words in _WORDS:
-        if any(words.search(layer.name) for layer in row.layers):
+        if any(words.search(layer.name) for layer in row.layers.all()):
             return name
     return "skin"
 
@@ -121,7 +125,7 @@ def risk_accepted(aircraft: Aircraft, rows: Sequence[RowSeen]) -> Accepted | Non
 
 
 def _asked(aircraft: Aircraft, rows: Sequence[RowSeen]) -> tuple[dict[str, str], list[SurveyRow], dict[str, Any]]:
-    structures = {row.name: structure_of(row) for row in rows}
+    structures = {row.name: structure_of(row.row) for row in rows}
     asked = [
         SurveyRow(
             row.name,

@@ -1,7 +1,7 @@
 """The tools that the rows still to be filled want, from the same roll-up as the order."""
 
 from witnessmark.calc.fasteners.tooling import Drives, ToolList, tool_list
-from witnessmark.records.lookups.catalogue import own_shapes, shape_for
+from witnessmark.records.lookups.catalogue import shapes_for
 from witnessmark.records.lookups.receiving import heads_wanted
 from witnessmark.records.lookups.seams import is_flush, is_inch, rows_seen
 from witnessmark.records.models import Aircraft
@@ -11,9 +11,7 @@ def tools_wanted(aircraft: Aircraft) -> ToolList:
     """Every tool once, with the rows it is for; only rows that were looked at and have a length are counted."""
     measured = heads_wanted(aircraft)
     rows = [r for r in rows_seen(aircraft) if r.looked_at and r.to_order and r.size and r.length and r.grip]
-    own, sizes = own_shapes(), {row.size.code: row.size for row in rows if row.size}
-    shapes = {code: shape_for(size, own) for code, size in sizes.items()}
-    heads = {code: shape.head_mm for code, shape in shapes.items() if shape is not None}
+    heads = {code: shape.head_mm for code, shape in shapes_for(row.size for row in rows).items()}
     return tool_list(
         [
             Drives(
